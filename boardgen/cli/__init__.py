@@ -1,0 +1,1 @@
+"""Floor 14: words, options and exit codes."""

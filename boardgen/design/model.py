@@ -1,0 +1,209 @@
+"""A design as frozen values, as the design file says it, before anything is decided."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from boardgen.board.model import Outline
+from boardgen.catalog.model import Connector, FabClass, Module
+from boardgen.units import Nm, Point
+
+
+class ContactKind(StrEnum):
+    """What a contact of the device's plug is for."""
+
+    ROW = "row"  # matrix line, read by the module unless the matrix says otherwise
+    COLUMN = "column"  # matrix line, driven by the module
+    SWITCH = "switch"  # closes to ground
+    ANALOG = "analog"  # a voltage for an ADC (a pot's wiper)
+    DIGITAL = "digital"  # logic; needs a direction
+    LAMP = "lamp"  # a load the module switches to ground through a driver
+    SUPPLY = "supply"  # a rail the board gives to the device
+    GROUND = "ground"
+    SHIELD = "shield"  # joined to ground at the connector
+    UNUSED = "unused"  # left open on purpose
+
+
+class Direction(StrEnum):
+    """Which way a signal runs, seen from the module."""
+
+    IN = "in"
+    OUT = "out"
+    BOTH = "both"
+
+
+class Confidence(StrEnum):
+    """How a contact's role was found."""
+
+    MEASURED = "measured"
+    DOCUMENTED = "documented"
+    GUESSED = "guessed"
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """One contact of the device's plug.
+
+    *number* is the number on the board's connector. *rail* names a rail for
+    SUPPLY, or the rail a LAMP hangs on. *current_a* per load or supply.
+    *function* asks for a pin with a function ("i2c.sda", "uart.rx", "pwm").
+    *line* is the line in the design file.
+    """
+
+    number: str
+    signal: str
+    kind: ContactKind
+    direction: Direction | None = None
+    wire: str = ""
+    sure: Confidence = Confidence.MEASURED
+    rail: str = ""
+    current_a: float | None = None
+    ohms: float | None = None
+    function: str = ""
+    note: str = ""
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Matrix:
+    """A key matrix: which signals are rows and columns; *drive* says which are strobed.
+
+    *diodes* is "none", "cathode-to-row" or "cathode-to-column". *keys* lists
+    (row signal, column signal, key name); empty means every crossing.
+    """
+
+    name: str
+    rows: tuple[str, ...]
+    columns: tuple[str, ...]
+    drive: str = "columns"
+    diodes: str = "none"
+    keys: tuple[tuple[str, str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Signals that want neighbouring GPIO numbers; *ordered* in the order given."""
+
+    name: str
+    signals: tuple[str, ...]
+    consecutive: bool = True
+    ordered: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class FixedPin:
+    """A signal tied to a module pin (by name or number)."""
+
+    signal: str
+    pin: str
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Waiver:
+    """Leave to use a pin the catalogue marks as strap or shared, with the reason."""
+
+    pin: str
+    reason: str
+    line: int | None = None
+
+
+class OutlineKind(StrEnum):
+    """How the outline is asked for."""
+
+    DERIVED = "derived"  # from the parts, plus margin
+    SIZE = "size"  # a rectangle
+    POLYGON = "polygon"  # ring or DXF loop
+
+
+@dataclass(frozen=True, slots=True)
+class OutlineWish:
+    """The outline as the design asks for it. *shape* is set for POLYGON."""
+
+    kind: OutlineKind = OutlineKind.DERIVED
+    width: Nm | None = None
+    height: Nm | None = None
+    margin: Nm | None = None
+    corner_radius: Nm | None = None
+    shape: Outline | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HoleWish:
+    """Mounting holes: *at* places them (board's top left is 0,0); None asks for corners."""
+
+    diameter: Nm
+    at: tuple[Point, ...] | None = None
+    count: int = 4
+    head: Nm | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosure:
+    """Limits of the case; None where it sets none."""
+
+    max_width: Nm | None = None
+    max_height: Nm | None = None
+    max_component_height: Nm | None = None
+    connector_edge: str = ""  # "", "left", "right", "top", "bottom"
+    usb_edge: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Erratum:
+    """A known fault of a revision."""
+
+    revision: str
+    symptom: str
+    cause: str = ""
+    fixed_in: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """Everything a design file says. *module* is "auto" where boardgen chooses.
+
+    *origin* is the file as the user named it; *digest* the sha256 of its bytes.
+    """
+
+    name: str
+    title: str
+    revision: str
+    description: str
+    device: str
+    contacts: tuple[Contact, ...]
+    matrices: tuple[Matrix, ...]
+    groups: tuple[Group, ...]
+    fixed: tuple[FixedPin, ...]
+    waivers: tuple[Waiver, ...]
+    module: str
+    connector: str
+    fab: str
+    outline: OutlineWish
+    holes: HoleWish | None
+    enclosure: Enclosure
+    errata: tuple[Erratum, ...]
+    supply_fuse: bool = False  # a resettable fuse in each outgoing supply
+    socketed: bool = True  # module in sockets (else soldered down)
+    ground_pour: bool = True
+    cautions: tuple[str, ...] = ()
+    origin: str = ""
+    digest: str = ""
+
+    def contact(self, signal: str) -> Contact:
+        """Return the (first) contact that carries *signal*; raises KeyError."""
+        for contact in self.contacts:
+            if contact.signal == signal:
+                return contact
+        raise KeyError(signal)
+
+
+@dataclass(frozen=True, slots=True)
+class BoundDesign:
+    """A design with its catalogue entries in hand: what every later floor works from."""
+
+    design: Design
+    module: Module
+    connector: Connector
+    fab: FabClass

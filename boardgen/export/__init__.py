@@ -1,0 +1,1 @@
+"""Floor 10: one module an output, each returning files in memory."""

@@ -1,0 +1,1 @@
+"""Parametric families: each draws the footprints of one kind of part from its figures."""

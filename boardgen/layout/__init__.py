@@ -1,0 +1,1 @@
+"""Floor 8: small parts placed, nets routed, ground poured, legend printed."""

@@ -1,0 +1,1 @@
+"""The router, in small replaceable parts."""

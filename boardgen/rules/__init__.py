@@ -1,0 +1,1 @@
+"""Floor 9: the design-rule check of a finished board, measured anew."""
