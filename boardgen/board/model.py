@@ -186,7 +186,10 @@ class Pour:
 
 @dataclass(frozen=True, slots=True)
 class LegendText:
-    """Printed text centred on *at*; on the bottom it is mirrored to read from below."""
+    """Printed text centred on *at*; on the bottom it is mirrored to read from below.
+
+    *origin* says who draws it: "board", or "footprint" for a part's own graphic.
+    """
 
     side: Side
     text: str
@@ -194,15 +197,17 @@ class LegendText:
     height: Nm
     stroke: Nm
     rotation: float = 0.0
+    origin: str = "board"
 
 
 @dataclass(frozen=True, slots=True)
 class LegendLine:
-    """A printed stroke through *points*."""
+    """A printed stroke through *points*; *origin* as for :class:`LegendText`."""
 
     side: Side
     points: tuple[Point, ...]
     stroke: Nm
+    origin: str = "board"
 
 
 LegendItem = LegendText | LegendLine
