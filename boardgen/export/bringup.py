@@ -1,0 +1,109 @@
+"""The continuity sheet: what to measure on the bare and the soldered board before first power."""
+
+from __future__ import annotations
+
+from boardgen.board.model import NetKind
+from boardgen.export.bundle import Bundle
+from boardgen.export.files import OutFile, text_file
+
+
+def neighbour_pairs(bundle: Bundle) -> list[tuple[str, str]]:
+    """Return contact pairs that stand next to each other and must be open, nearest first."""
+    contacts = bundle.bound.connector.contacts
+    nets = dict(bundle.plan.contact_nets)
+    pairs: list[tuple[float, str, str]] = []
+    for index, a in enumerate(contacts):
+        for b in contacts[index + 1 :]:
+            net_a, net_b = nets.get(a.number), nets.get(b.number)
+            if net_a is not None and net_a == net_b:
+                continue
+            pairs.append((round(a.at.distance(b.at)), a.number, b.number))
+    if not pairs:
+        return []
+    pitch = min(distance for distance, _a, _b in pairs)
+    return [(a, b) for distance, a, b in pairs if distance <= 1.3 * pitch]
+
+
+def _tick(*cells: str, widths: tuple[int, ...]) -> str:
+    return "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=True)).rstrip()
+
+
+def continuity_sheet(bundle: Bundle) -> str:
+    """Return the sheet as text: rails first, then each contact to its pin, then pairs that must be open."""
+    board, plan = bundle.board, bundle.plan
+    widths = (9, 22, 18, 14, 9, 10, 4)
+    nets = dict(plan.contact_nets)
+    module_pins = {choice.request.net: choice for choice in bundle.pinmap.choices}
+    lines = [
+        f"CONTINUITY SHEET  {board.name} revision {board.revision}  pin map {bundle.pinmap.digest()}",
+        f"{board.title}",
+        "",
+        "Measure with the board unpowered, device and module unplugged.",
+        "Serial: ______  Date: ______  By: ______",
+        "",
+        "1. RAILS (stop here if one reads below 100 ohm)",
+    ]
+    supplies = [net.name for net in board.nets if net.kind is NetKind.SUPPLY]
+    for name in supplies:
+        lines.append(
+            f"   [ ] {name:<12} to GND           expected: open or above 1 kohm      measured ______ ohm"
+        )
+    for index, name in enumerate(supplies):
+        for other in supplies[index + 1 :]:
+            lines.append(
+                f"   [ ] {name:<12} to {other:<12}  expected: not a short              measured ______ ohm"
+            )
+    lines += [
+        "",
+        "2. CONTACT TO MODULE PIN (expected: below 1 ohm unless a part stands between)",
+        _tick("contact", "signal", "wire", "net", "module", "measured", "ok", widths=widths),
+    ]
+    contacts = {contact.number: contact for contact in bundle.bound.design.contacts}
+    signals = {item.contact.number: item for item in plan.signals}
+    for number in bundle.bound.connector.numbers():
+        contact = contacts.get(number)
+        net = nets.get(number)
+        signal = contact.signal if contact else "(not used)"
+        wire = contact.wire if contact else ""
+        item = signals.get(number)
+        choice = module_pins.get(item.module_net if item and item.module_net else (net or ""))
+        pin = f"{choice.pin_number} {choice.pin_name}" if choice else ("GND" if net == "GND" else "-")
+        lines.append(_tick(number, signal, wire, net or "open", pin, "______", "[ ]", widths=widths))
+        if item and item.parts:
+            lines.append(f"           through {', '.join(item.parts)}: {item.way}")
+    lines += ["", "3. NEIGHBOURS THAT MUST BE OPEN (expected: above 1 Mohm)"]
+    row: list[str] = []
+    for a, b in neighbour_pairs(bundle):
+        row.append(f"[ ] {a:>3} - {b:<3}")
+        if len(row) == 6:
+            lines.append("   " + "   ".join(row))
+            row = []
+    if row:
+        lines.append("   " + "   ".join(row))
+    lines += ["", "CAUTIONS"]
+    for text in cautions(bundle):
+        lines.append(f" - {text}")
+    return "\n".join(lines)
+
+
+def cautions(bundle: Bundle) -> tuple[str, ...]:
+    """Return the cautions that belong on every sheet a person takes to the bench."""
+    own = (
+        "Do not connect a device whose supply or plug you have not measured; compare the mating-face"
+        " drawing with the plug in your hand first.",
+        "Power the board for the first time without device and module, from a supply with a current limit.",
+        "An old device with a mains supply of its own stays unplugged and closed; work on mains belongs to"
+        " a licensed electrician and follows your local codes.",
+        "Never let two supplies feed one rail. Solder in a ventilated place; the iron and fresh joints burn.",
+    )
+    return (
+        *own,
+        *bundle.bound.design.cautions,
+        *bundle.bound.module.cautions,
+        *bundle.bound.connector.cautions,
+    )
+
+
+def bringup_files(bundle: Bundle) -> tuple[OutFile, ...]:
+    """Return ``bringup/continuity.txt``."""
+    return (text_file("bringup/continuity.txt", continuity_sheet(bundle)),)

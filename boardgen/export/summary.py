@@ -1,0 +1,124 @@
+"""The machine-readable record of a run, but for timings, which stand apart."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from boardgen.board.geometry import outline_polygon
+from boardgen.errors import Finding
+from boardgen.export.bundle import Bundle
+from boardgen.export.files import OutFile, text_file
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One check's verdict with what it looked at."""
+
+    name: str
+    passed: bool
+    evidence: Mapping[str, object]
+
+
+@dataclass(frozen=True, slots=True)
+class RoutingFigures:
+    """What the router did. Lengths in mm; *bound_mm* is the bound L2 of the same design."""
+
+    connections: int
+    completed: int
+    vias: int
+    links: int
+    length_mm: float
+    bound_mm: float
+    unrouted: tuple[str, ...] = ()
+
+
+def finding_row(finding: Finding) -> dict[str, object]:
+    """Return a finding as plain data, lengths in mm."""
+    at = finding.at
+    return {
+        "rule": finding.rule,
+        "severity": str(finding.severity),
+        "message": finding.message,
+        "at_mm": None if at is None else [at.x.mm, at.y.mm],
+        "layer": finding.layer,
+        "items": list(finding.items),
+        "measured_mm": None if finding.measured is None else finding.measured.mm,
+        "limit_mm": None if finding.limit is None else finding.limit.mm,
+    }
+
+
+def summary_data(
+    bundle: Bundle,
+    routing: RoutingFigures,
+    checks: tuple[Check, ...],
+    inputs: Mapping[str, str],
+    files: tuple[OutFile, ...],
+) -> dict[str, object]:
+    """Return the record; *inputs* maps each input file's name to its sha256."""
+    left, top, right, bottom = outline_polygon(bundle.board.outline).bounds
+    errors = sum(finding.severity == "error" for finding in bundle.findings)
+    return {
+        "design": bundle.board.name,
+        "revision": bundle.board.revision,
+        "title": bundle.board.title,
+        "tool": bundle.tool,
+        "for_fabrication": errors == 0,
+        "inputs": dict(sorted(inputs.items())),
+        "module": bundle.bound.module.id,
+        "connector": bundle.bound.connector.id,
+        "fab": bundle.bound.fab.id,
+        "board": {
+            "width_mm": round((right - left) / 1e6, 6),
+            "height_mm": round((bottom - top) / 1e6, 6),
+            "copper_layers": len(bundle.board.copper),
+        },
+        "pin_map": {
+            "digest": bundle.pinmap.digest(),
+            "crossings": bundle.pinmap.crossings,
+            "pins": [
+                {"signal": c.request.signal, "pin": c.pin_name, "module_pin": c.pin_number, "why": c.why}
+                for c in bundle.pinmap.choices
+            ],
+            "left_out": [
+                {"pin": e.pin_name, "module_pin": e.pin_number, "reason": e.reason}
+                for e in bundle.pinmap.exclusions
+            ],
+        },
+        "signals": [
+            {
+                "contact": s.contact.number,
+                "signal": s.contact.signal,
+                "net": s.net,
+                "way": s.way,
+                "parts": list(s.parts),
+                "why": s.why,
+            }
+            for s in bundle.plan.signals
+        ],
+        "rails": [
+            {"rail": r.rail, "volts": r.volts, "load_a": r.load_a, "budget_a": r.budget_a, "net": r.net}
+            for r in bundle.plan.rails
+        ],
+        "routing": {
+            "connections": routing.connections,
+            "completed": routing.completed,
+            "vias": routing.vias,
+            "links": routing.links,
+            "length_mm": round(routing.length_mm, 3),
+            "bound_mm": round(routing.bound_mm, 3),
+            "unrouted": list(routing.unrouted),
+        },
+        "findings": [finding_row(finding) for finding in bundle.findings],
+        "checks": {
+            check.name: {"passed": check.passed, "evidence": dict(check.evidence)} for check in checks
+        },
+        "timings_s": "timings.json",
+        "files": [{"path": f.path, "bytes": len(f.data), "sha256": f.sha256} for f in files],
+    }
+
+
+def json_file(path: str, data: object) -> OutFile:
+    """Return *data* as an indented JSON file; raises ValueError for a NaN."""
+    return text_file(path, json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
