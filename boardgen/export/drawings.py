@@ -1,0 +1,319 @@
+"""The drawings a board is made and checked from: fabrication, connector views, assembly, copper."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from boardgen.board.geometry import outline_polygon, pad_centre, part_courtyard
+from boardgen.board.model import Board, PartKind, Side
+from boardgen.catalog.model import Connector, Mounting
+from boardgen.export.board_view import (
+    View,
+    draw_bodies,
+    draw_copper,
+    draw_legend,
+    draw_outline,
+    draw_pads,
+    fitted_view,
+)
+from boardgen.export.bundle import Bundle
+from boardgen.export.files import OutFile
+from boardgen.export.holes import Hole, board_holes
+from boardgen.export.sheet import Sheet
+from boardgen.export.sheet_pdf import sheets_pdf
+from boardgen.export.sheet_svg import sheet_svg
+from boardgen.palette import BODY, FAINT, INK, MARK
+from boardgen.units import Nm, Point, format_mm
+
+PAGE = (297.0, 210.0)
+MARGIN = 10.0
+
+
+def _page(bundle: Bundle, title: str, note: str) -> Sheet:
+    """An A4 page with a heading line and a foot line of our own."""
+    board = bundle.board
+    sheet = Sheet(f"{board.name} revision {board.revision}: {title}", *PAGE)
+    sheet.text(MARGIN, 15, title, 5.5, bold=True)
+    sheet.text(PAGE[0] - MARGIN, 12, f"{board.name}  rev {board.revision}", 4, "end", bold=True)
+    sheet.text(PAGE[0] - MARGIN, 17, board.title, 3, "end")
+    sheet.line((MARGIN, 20), (PAGE[0] - MARGIN, 20), width=0.4)
+    foot = PAGE[1] - 8
+    sheet.line((MARGIN, foot - 4.5), (PAGE[0] - MARGIN, foot - 4.5), stroke=FAINT)
+    sheet.text(MARGIN, foot, note, 2.6, colour=INK)
+    sheet.text(PAGE[0] - MARGIN, foot, f"{bundle.tool}  pin map {bundle.pinmap.digest()}", 2.6, "end", FAINT)
+    return sheet
+
+
+def _dimension(sheet: Sheet, a: tuple[float, float], b: tuple[float, float], text: str) -> None:
+    """A dimension line from *a* to *b* (upright or level), slashes at its ends, the figure on it."""
+    sheet.line(a, b, width=0.15)
+    level = a[1] == b[1]
+    for x, y in (a, b):
+        sheet.line((x - 0.8, y + 0.8), (x + 0.8, y - 0.8), width=0.25)
+        if level:
+            sheet.line((x, y - 1.5), (x, y + 1.5), width=0.12)
+        else:
+            sheet.line((x - 1.5, y), (x + 1.5, y), width=0.12)
+    mx, my = (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+    if level:
+        sheet.text(mx, my - 1, text, 2.8, "middle")
+    else:
+        sheet.text(mx - 1, my, text, 2.8, "middle", turn=90)
+
+
+def _hole_groups(board: Board) -> list[tuple[str, list[Hole]]]:
+    groups: dict[tuple[int, bool, str], list[Hole]] = defaultdict(list)
+    for hole in board_holes(board):
+        long = round(hole.start.distance(hole.end))
+        label = format_mm(hole.diameter, 2)
+        if long:
+            label += f" x {format_mm(hole.diameter + long, 2)} slot"
+        groups[hole.diameter, not hole.plated, label].append(hole)
+    return [("ABCDEFGHJKLMNPQRSTUVWXYZ"[i % 24], groups[key]) for i, key in enumerate(sorted(groups))]
+
+
+def fabrication_sheet(bundle: Bundle) -> Sheet:
+    """Return the fabrication drawing: outline, sizes from a datum hole, hole chart, order fields."""
+    board, fab = bundle.board, bundle.bound.fab
+    sheet = _page(bundle, "Fabrication drawing", "Dimensions in mm. Seen from the top. Do not scale.")
+    view = fitted_view(board, 28, 32, 165, 150, 2.0)
+    draw_outline(sheet, view, board)
+    left, top, right, bottom = (Nm(round(v)) for v in outline_polygon(board.outline).bounds)
+    x0, y0 = view.xy((left, top))
+    x1, y1 = view.xy((right, bottom))
+    _dimension(sheet, (x0, y1 + 9), (x1, y1 + 9), format_mm(right - left, 2))
+    _dimension(sheet, (x0 - 9, y0), (x0 - 9, y1), format_mm(bottom - top, 2))
+    groups = _hole_groups(board)
+    for letter, holes in groups:
+        for hole in holes:
+            for point in {hole.start, hole.end}:
+                x, y = view.xy(point)
+                sheet.disc(x, y, hole.diameter / 2e6 * view.scale, width=0.12, fill="#ffffff")
+            x, y = view.xy(Point((hole.start.x + hole.end.x) // 2, (hole.start.y + hole.end.y) // 2))
+            size = min(2.0, max(1.0, hole.diameter / 1e6 * view.scale * 0.6))
+            sheet.text(x, y + size * 0.36, letter, size, "middle")
+    _datum(sheet, view, board, (left, top, right, bottom))
+    _chart(sheet, groups, board)
+    notes = [
+        f"Material FR-4, {format_mm(board.thickness, 1)} mm +/- 10 %; copper layers: {len(board.copper)}",
+        f"Copper {fab.copper_um} um; finish {fab.finish}",
+        f"Mask {fab.mask_colour}; legend {fab.legend_colour if fab.legend else 'none'}; vias covered",
+        f"Holes: finished sizes +/- {format_mm(fab.hole_tolerance)}; rout +/- {format_mm(fab.rout_tolerance)}",
+        f"Smallest track {format_mm(fab.track_min)}, gap {format_mm(fab.gap_min)}",
+        f"Smallest ring {format_mm(fab.ring_min)}, hole to hole {format_mm(fab.hole_gap_min)}",
+        f"Drawing scale {view.scale:g} : 1",
+    ]
+    y = 130.0
+    sheet.text(205, y, "Notes", 3.5, bold=True)
+    for index, note in enumerate(notes):
+        sheet.text(205, y + 5.5 * (index + 1), f"{index + 1}. {note}", 2.5)
+    return sheet
+
+
+def _datum(sheet: Sheet, view: View, board: Board, box: tuple[Nm, Nm, Nm, Nm]) -> None:
+    """Place dimensions from the datum: the mounting hole nearest the lower left, else that corner."""
+    left, _top, _right, bottom = box
+    holes = [p for p in board.parts if p.kind is PartKind.HOLE]
+    corner = Point(left, bottom)
+    ordered = sorted(holes, key=lambda p: (p.placement.at.distance(corner), p.ref))
+    at = ordered[0].placement.at if ordered else corner
+    x, y = view.xy(at)
+    sheet.disc(x, y, 2.6 * max(1.0, view.scale / 2), MARK, 0.3)
+    sheet.text(x + 3.2, y - 3.2, "datum 0, 0", 2.6, colour=MARK)
+    if ordered:
+        _dimension(sheet, (view.xy(corner)[0], view.xy(corner)[1] + 4), (x, view.xy(corner)[1] + 4),
+                   format_mm(at.x - left, 2))  # fmt: skip
+        _dimension(sheet, (view.xy(corner)[0] - 4, view.xy(corner)[1]), (view.xy(corner)[0] - 4, y),
+                   format_mm(bottom - at.y, 2))  # fmt: skip
+    row = 32.0
+    sheet.text(205, 28, "Places from the datum (x right, y up)", 3.5, bold=True)
+    named = [*ordered[1:], *(p for p in board.parts if p.kind in (PartKind.CONNECTOR, PartKind.MODULE))]
+    for part in named[:10]:
+        spot = part.placement.at
+        what = "hole centre"
+        if part.kind is not PartKind.HOLE:
+            pads = part.footprint.numbered("1") or part.footprint.pads
+            spot, what = pad_centre(part, pads[0]), "pad 1"
+        where = f"{format_mm(spot.x - at.x, 2)}, {format_mm(at.y - spot.y, 2)}"
+        sheet.text(205, row + 2, f"{part.ref} {what}", 2.6)
+        sheet.text(287, row + 2, where, 2.6, "end")
+        row += 4.6
+
+
+def _chart(sheet: Sheet, groups: list[tuple[str, list[Hole]]], board: Board) -> None:
+    y = 84.0
+    sheet.text(205, y, "Hole chart (finished)", 3.5, bold=True)
+    for letter, holes in groups:
+        y += 4.6
+        hole = holes[0]
+        size = format_mm(hole.diameter, 2)
+        if hole.start != hole.end:
+            size += f" x {format_mm(hole.diameter + round(hole.start.distance(hole.end)), 2)}"
+        sheet.text(205, y, letter, 2.6, bold=True)
+        sheet.text(211, y, size, 2.6)
+        sheet.text(240, y, "plated" if hole.plated else "not plated", 2.6)
+        sheet.text(287, y, f"{len(holes)} off", 2.6, "end")
+    if not board.plated:
+        sheet.text(205, y + 4.6, "No hole of this board is plated.", 2.6)
+
+
+def connector_sheet(bundle: Bundle) -> Sheet:
+    """Return the connector's views: mating face, component side, solder side, with the signal table."""
+    connector = bundle.bound.connector
+    sheet = _page(
+        bundle,
+        "Connector views",
+        "Hold the device's plug beside the mating face before anything is powered."
+        " Numbers are the connector's own.",
+    )
+    sheet.text(
+        MARGIN, 27, f"{connector.name}: {connector.manufacturer} {connector.mpn}, {connector.gender}", 3
+    )
+    _face(sheet, connector, 12, 32, 180, 46)
+    _footprint_view(sheet, bundle, False, 12, 84, 180, 50)
+    _footprint_view(sheet, bundle, True, 12, 140, 180, 50)
+    _signal_table(sheet, bundle)
+    return sheet
+
+
+def _spread(points: list[tuple[float, float]], w: float, h: float) -> tuple[float, float, float]:
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    wide, high = max(xs) - min(xs), max(ys) - min(ys)
+    scale = min(4.0, (w - 24) / max(wide, 1.0), (h - 24) / max(high, 1.0))
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, scale
+
+
+def _face(sheet: Sheet, connector: Connector, x: float, y: float, w: float, h: float) -> None:
+    sheet.text(x, y + 3, "MATING FACE (looking into the connector on the board)", 3.2, bold=True)
+    points = [(c.at.x.mm, c.at.y.mm) for c in connector.contacts]
+    mx, my, scale = _spread(points, w, h)
+    cx, cy = x + w / 2, y + h / 2 + 2
+    half_w = max(abs(px - mx) for px, _ in points) * scale + 7
+    half_h = max(abs(py - my) for _, py in points) * scale + 7
+    sheet.box(cx - half_w, cy - half_h, 2 * half_w, 2 * half_h, INK, 0.35, BODY)
+    for contact, (px, py) in zip(connector.contacts, points, strict=True):
+        _contact(sheet, contact.number, cx + (px - mx) * scale, cy + (py - my) * scale, scale)
+
+
+def _contact(sheet: Sheet, number: str, x: float, y: float, scale: float) -> None:
+    first = number in ("1", "A1")
+    radius = min(2.6, 0.9 * scale)
+    sheet.disc(x, y, radius, MARK if first else INK, 0.5 if first else 0.2, "#ffffff")
+    sheet.text(
+        x, y + radius * 0.42, number, min(2.6, radius * 1.15), "middle", MARK if first else INK, bold=first
+    )
+
+
+def _footprint_view(
+    sheet: Sheet, bundle: Bundle, solder: bool, x: float, y: float, w: float, h: float
+) -> None:
+    """Pads of the connector in its own frame; the solder side is the same seen through the board."""
+    part = next(p for p in bundle.board.parts if p.kind is PartKind.CONNECTOR)
+    connector = bundle.bound.connector
+    title = "SOLDER SIDE (the component side mirrored)" if solder else "COMPONENT SIDE (seen from the part)"
+    edge = connector.edge
+    if edge is not None:
+        title += (
+            ", mating edge toward you" if connector.mounting is Mounting.RIGHT_ANGLE else ", board edge below"
+        )
+    sheet.text(x, y + 3, title, 3.2, bold=True)
+    sign = -1 if solder else 1
+    pads = [(p.number, sign * p.at.x.mm, p.at.y.mm) for p in part.footprint.pads if p.number]
+    wanted = set(connector.numbers())
+    pads = [row for row in pads if row[0] in wanted]
+    mx, my, scale = _spread([(px, py) for _n, px, py in pads], w, h)
+    cx, cy = x + w / 2, y + h / 2 + 2
+    for number, px, py in pads:
+        _contact(sheet, number, cx + (px - mx) * scale, cy + (py - my) * scale, scale)
+    half = max(abs(px - mx) for _n, px, _py in pads) * scale + 10
+    low = max(py - my for _n, _px, py in pads) * scale + 5.5
+    if edge is not None:
+        sheet.line((cx - half, cy + low), (cx + half, cy + low), width=0.5, dash=(3.0, 1.5))
+        sheet.text(cx + half + 2, cy + low + 1, "board edge", 2.4)
+
+
+def _signal_table(sheet: Sheet, bundle: Bundle) -> None:
+    x, y = 200.0, 30.0
+    contacts = {c.number: c for c in bundle.bound.design.contacts}
+    pins = {c.request.signal: c.pin_name for c in bundle.pinmap.choices}
+    numbers = bundle.bound.connector.numbers()
+    step = min(4.2, 158 / max(1, len(numbers) + 1))
+    size = min(2.5, step * 0.62)
+    for dx, head in ((0, "contact"), (14, "signal"), (46, "wire"), (87, "pin")):
+        sheet.text(x + dx, y, head, size, "end" if dx == 87 else "start", FAINT)
+    for number in numbers:
+        y += step
+        contact = contacts.get(number)
+        signal = contact.signal if contact else "not used"
+        sheet.text(x, y, number, size, bold=True)
+        sheet.text(x + 14, y, signal, size)
+        sheet.text(x + 46, y, contact.wire if contact else "", size)
+        sheet.text(x + 87, y, pins.get(signal, ""), size, "end")
+
+
+def assembly_sheet(bundle: Bundle) -> Sheet:
+    """Return the assembly view: bodies, pads, references and pin-1 marks, with the parts list."""
+    board = bundle.board
+    sheet = _page(
+        bundle, "Assembly", "Seen from the top. Pad 1 of every part is marked. Fit low parts first."
+    )
+    view = fitted_view(board, 12, 28, 185, 160, 3.0)
+    draw_outline(sheet, view, board)
+    draw_bodies(sheet, view, board, Side.TOP)
+    draw_pads(sheet, view, board, board.copper[0])
+    for part in board.parts:
+        if part.kind is PartKind.HOLE:
+            continue
+        ones = part.footprint.numbered("1")
+        if ones and len(part.footprint.numbers()) > 1:
+            x, y = view.xy(pad_centre(part, ones[0]))
+            sheet.disc(x, y, 0.45 * view.scale, MARK, 0.1, MARK)
+        room = part_courtyard(part, part.placement.side)
+        centre = room.centroid if not room.is_empty else None
+        x, y = view.xy((centre.x, centre.y) if centre is not None else part.placement.at)
+        big = part.kind in (PartKind.MODULE, PartKind.CONNECTOR)
+        sheet.text(x, y + 1, part.ref, 4.0 if big else 2.2, "middle", bold=True)
+    y = 30.0
+    sheet.text(205, y, "Parts", 3.5, bold=True)
+    rows = sorted(
+        (p for p in bundle.netlist.parts if p.kind is not PartKind.HOLE),
+        key=lambda p: (p.ref.rstrip("0123456789"), len(p.ref), p.ref),
+    )
+    step = min(4.6, 150 / max(1, len(rows)))
+    for row in rows:
+        y += step
+        sheet.text(205, y, row.ref, min(2.6, step * 0.6), bold=True)
+        sheet.text(217, y, f"{row.value}  {row.mpn}"[:52], min(2.5, step * 0.58))
+    return sheet
+
+
+def copper_sheet(bundle: Bundle, side: Side) -> Sheet:
+    """Return one side's copper with its printing; the bottom is shown as seen from below."""
+    board = bundle.board
+    below = side is Side.BOTTOM
+    words = "seen from below" if below else "seen from the top"
+    sheet = _page(bundle, f"{'Bottom' if below else 'Top'} copper and legend", f"Board {words}.")
+    view = fitted_view(board, 12, 26, 273, 165, 4.0, below)
+    draw_outline(sheet, view, board)
+    draw_copper(sheet, view, board, side)
+    draw_legend(sheet, view, board, side)
+    return sheet
+
+
+def drawing_sheets(bundle: Bundle) -> tuple[tuple[str, Sheet], ...]:
+    """Return every drawing with its file stem, in reading order."""
+    copper = tuple((f"copper-{side}", copper_sheet(bundle, side)) for side in bundle.board.copper)
+    return (
+        ("fabrication", fabrication_sheet(bundle)),
+        ("connector-views", connector_sheet(bundle)),
+        ("assembly", assembly_sheet(bundle)),
+        *copper,
+    )
+
+
+def drawing_files(bundle: Bundle, sheets: tuple[tuple[str, Sheet], ...]) -> tuple[OutFile, ...]:
+    """Return the drawings under ``assembly/``: one SVG each, and all of them in one PDF."""
+    files = [OutFile(f"assembly/{stem}.svg", sheet_svg(sheet).encode()) for stem, sheet in sheets]
+    title = f"{bundle.board.name} revision {bundle.board.revision}"
+    pdf = sheets_pdf([sheet for _stem, sheet in sheets], title)
+    return (*files, OutFile("assembly/drawings.pdf", pdf))
