@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -89,7 +91,7 @@ def _form_inside(annotation: Any) -> Any:
     return None
 
 
-def _allowed(kind: str, context: dict[str, Any]) -> str:
+def _allowed(kind: str, context: dict[str, Any], words: Mapping[str, str]) -> str:
     bounds = {
         "greater_than": ("more than", "gt"),
         "greater_than_equal": ("at least", "ge"),
@@ -102,22 +104,30 @@ def _allowed(kind: str, context: dict[str, Any]) -> str:
     if kind == "literal_error":
         return str(context["expected"]).replace("'", "").replace(" or ", ", ")
     if kind == "string_pattern_mismatch":
-        return f"text like {context['pattern']}"
+        pattern = str(context["pattern"])
+        return words.get(pattern, f"text like {pattern}")
     if kind in ("string_too_long", "string_too_short"):
         key = "max_length" if kind == "string_too_long" else "min_length"
         return f"{'at most' if kind == 'string_too_long' else 'at least'} {context[key]} characters"
     if kind in ("too_long", "too_short"):
         key = "max_length" if kind == "too_long" else "min_length"
-        return f"{'at most' if kind == 'too_long' else 'at least'} {context[key]} items"
+        count = context[key]
+        return (
+            f"{'at most' if kind == 'too_long' else 'at least'} {count} {'item' if count == 1 else 'items'}"
+        )
     return _TYPES.get(kind, "")
 
 
-def translate(error: ValidationError, form: type[BaseModel], file: TomlFile) -> InputErrors:
-    """Return what pydantic found, each with its place in *file*; at most MOST_ERRORS of them."""
+def translate(
+    error: ValidationError, form: type[BaseModel], file: TomlFile, words: Mapping[str, str]
+) -> InputErrors:
+    """Return what pydantic found in the order of the lines; at most MOST_ERRORS of them."""
     found: list[InputError] = []
     for item in error.errors(include_url=False)[:MOST_ERRORS]:
         path: KeyPath = tuple(item["loc"])
         kind, context = item["type"], item.get("ctx", {})
+        if kind == "too_short" and len(item["input"]) >= context["min_length"]:
+            continue  # a list that is short only because its items are wrong, which is said already
         key, line = dotted(path), file.line(path)
         if kind == "extra_forbidden":
             known = keys_at(form, path[:-1])
@@ -130,12 +140,12 @@ def translate(error: ValidationError, form: type[BaseModel], file: TomlFile) -> 
             message = str(context.get("error", "the value is not allowed"))
             found.append(InputError(message, file.where, key, line, shown_scalar(item["input"])))
         else:
-            allowed = _allowed(kind, context)
+            allowed = _allowed(kind, context, words)
             message = "the value is not allowed"
             if not allowed:
                 message = f"{message} ({item['msg'][:120]})"
             found.append(InputError(message, file.where, key, line, shown(item["input"]), allowed))
-    return InputErrors(found)
+    return InputErrors(sorted(found, key=lambda item: item.line or 0))
 
 
 def shown_scalar(value: object) -> str:
@@ -143,9 +153,12 @@ def shown_scalar(value: object) -> str:
     return "" if isinstance(value, dict | list | tuple) else shown(value)
 
 
-def validate(form: type[Form], file: TomlFile) -> Form:
-    """Return *file* as *form*; raises InputErrors that name every fault found."""
+def validate(form: type[Form], file: TomlFile, words: Mapping[str, str] = MappingProxyType({})) -> Form:
+    """Return *file* as *form*; raises InputErrors that name every fault found.
+
+    *words* says in words what a pattern of the form allows.
+    """
     try:
         return form.model_validate(file.data)
     except ValidationError as error:
-        raise translate(error, form, file) from None
+        raise translate(error, form, file, words) from None

@@ -87,7 +87,7 @@ class Catalog:
         return tuple(error for path in sorted(found) for error in found[path])
 
     def module(self, entry_id: str) -> Module:
-        """Return the module called *entry_id*; raises InputError(s): unknown, with what is near, or broken."""
+        """Return the module called *entry_id*; raises InputError(s) where unknown or broken."""
         return self._one(entry_id, "module", Module)
 
     def connector(self, entry_id: str) -> Connector:
@@ -150,7 +150,7 @@ class Catalog:
         if other:
             raise InputError(f"{entry_id!r} is a {NAMES[other]}, not a {named}")
         ids = (name for name, places in self._places.items() if any(p.kind in ("", kind) for p in places))
-        raise InputError(f"there is no {named} {id[:80]!r} in the catalogue{suggestion(id, ids)}")
+        raise InputError(f"there is no {named} {entry_id[:80]!r} in the catalogue{suggestion(entry_id, ids)}")
 
     def _all(self, kind: str, wanted: type[E]) -> Mapping[str, E]:
         entries: dict[str, E] = {}

@@ -164,7 +164,9 @@ class Erratum:
 class Design:
     """Everything a design file says. *module* is "auto" where boardgen chooses.
 
-    *origin* is the file as the user named it; *digest* the sha256 of its bytes.
+    *origin* is the file as the user named it; *digest* the sha256 of its bytes
+    (and of the DXF file's, where the outline comes from one). *logic_volts* is
+    the highest voltage the device puts on a DIGITAL contact, None where not said.
     """
 
     name: str
@@ -190,6 +192,7 @@ class Design:
     cautions: tuple[str, ...] = ()
     origin: str = ""
     digest: str = ""
+    logic_volts: float | None = None
 
     def contact(self, signal: str) -> Contact:
         """Return the (first) contact that carries *signal*; raises KeyError."""

@@ -1,0 +1,189 @@
+"""A design joined to its catalogue entries, with every claim it makes about them checked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TypeVar
+
+from boardgen.catalog.load import Catalog
+from boardgen.catalog.model import Connector, Module, ModulePin, PinKind
+from boardgen.catalog.pads import pad_problems
+from boardgen.design.model import BoundDesign, ContactKind, Design
+from boardgen.design.needs import (
+    fitting_modules,
+    level_too_high,
+    pin_needs,
+    rails_given,
+    rails_wanted,
+    shortages,
+    why_not,
+)
+from boardgen.errors import InputError, InputErrors, suggestion
+
+AUTO = "auto"
+
+T = TypeVar("T")
+
+
+def bind(design: Design, catalog: Catalog, module_id: str | None = None) -> BoundDesign:
+    """Return *design* with its module, connector and fab class.
+
+    *module_id* takes the place of the design's own; where both leave it open
+    ("auto"), the smallest module that fits is taken. Raises InputError or
+    InputErrors: unknown ids, broken entries, contacts that the connector has
+    not, pins and rails that the module has not or that may not be used.
+    """
+    problems: list[InputError] = []
+
+    def found(key: str, look: Callable[[str], T], entry_id: str) -> T | None:
+        try:
+            return look(entry_id)
+        except InputErrors as error:
+            problems.extend(error.errors)
+        except InputError as error:
+            problems.append(InputError(error.message, design.origin, key, found=error.found))
+        return None
+
+    connector = found("connector", catalog.connector, design.connector)
+    fab = found("fab", catalog.fab, design.fab)
+    wanted = module_id or design.module
+    if wanted == AUTO:
+        fitting = fitting_modules(design, catalog)
+        if not fitting:
+            raise InputErrors(
+                [*problems, InputError("no module of the catalogue fits the design", design.origin, "module")]
+            )
+        wanted = fitting[0]
+    module = found("module", catalog.module, wanted)
+    if connector is not None:
+        problems += pad_problems(connector, catalog)
+        problems += contact_problems(design, connector)
+    if module is not None:
+        problems += pad_problems(module, catalog)
+        problems += module_problems(design, module, catalog)
+    if problems or module is None or connector is None or fab is None:
+        raise InputErrors(problems)
+    return BoundDesign(design, module, connector, fab)
+
+
+def contact_problems(design: Design, connector: Connector) -> Iterator[InputError]:
+    """Yield the contacts of *design* that *connector* has not."""
+    numbers = connector.numbers()
+    known = set(numbers) | set(connector.shell)
+    for contact in design.contacts:
+        if contact.number in known:
+            if contact.number in numbers or contact.kind in (ContactKind.SHIELD, ContactKind.GROUND):
+                continue
+            message = f"contact {contact.number} is the shell of {connector.id}"
+            yield InputError(message, design.origin, "contacts", contact.line, allowed="shield, ground")
+            continue
+        yield InputError(
+            f"contact {contact.number} is not on connector {connector.id}",
+            design.origin,
+            "contacts",
+            contact.line,
+            allowed=span(numbers),
+        )
+
+
+def span(numbers: tuple[str, ...]) -> str:
+    """Return contact *numbers* in few words: "1 to 25", else each."""
+    if all(number.isdecimal() for number in numbers):
+        values = sorted(int(number) for number in numbers)
+        if len(values) > 2 and values == list(range(values[0], values[-1] + 1)):
+            return f"{values[0]} to {values[-1]}"
+        return ", ".join(str(value) for value in values)
+    return ", ".join(numbers)
+
+
+def module_problems(design: Design, module: Module, catalog: Catalog) -> Iterator[InputError]:
+    """Yield what *design* asks of *module* that it has not, or that may not be used."""
+    yield from _waivers(design, module)
+    yield from _fixed(design, module)
+    yield from _rails(design, module)
+    if level_too_high(module, design):
+        yield InputError(
+            f"the device puts {design.logic_volts:g} V on digital contacts, no usable pin of {module.id}"
+            " takes that",
+            design.origin,
+            "logic.volts",
+        )
+    short = shortages(module, design)
+    if short:
+        fitting = ", ".join(fitting_modules(design, catalog)) or "none in the catalogue"
+        for item in short:
+            yield InputError(
+                f"{item.wanted} {item.what} are needed and {module.id} has {item.there} free:"
+                f" {item.wanted - item.there} short; modules that fit: {fitting}",
+                design.origin,
+                "module",
+            )
+
+
+def _pin(module: Module, name: str) -> ModulePin | None:
+    try:
+        return module.pin(name)
+    except KeyError:
+        return None
+
+
+def _no_pin(module: Module, name: str) -> str:
+    names = [pin.name for pin in module.pins if pin.kind is PinKind.GPIO]
+    return f"{module.id} has no pin {name!r}{suggestion(name, names)}"
+
+
+def _waivers(design: Design, module: Module) -> Iterator[InputError]:
+    for waiver in design.waivers:
+        if _pin(module, waiver.pin) is None:
+            yield InputError(_no_pin(module, waiver.pin), design.origin, "waivers", waiver.line)
+
+
+def _fixed(design: Design, module: Module) -> Iterator[InputError]:
+    waived = {found.number for w in design.waivers if (found := _pin(module, w.pin)) is not None}
+    needs = {need.signal: need for need in pin_needs(design)}
+    taken: dict[str, str] = {}
+    for fixed in design.fixed:
+        pin = _pin(module, fixed.pin)
+        if pin is None:
+            yield InputError(_no_pin(module, fixed.pin), design.origin, "fixed", fixed.line)
+            continue
+        named = f"pin {pin.name}" if pin.name == pin.number else f"pin {pin.name} (number {pin.number})"
+        if pin.number in taken:
+            message = f"{named} of {module.id} is fixed for both {taken[pin.number]} and {fixed.signal}"
+            yield InputError(message, design.origin, "fixed", fixed.line)
+        taken.setdefault(pin.number, fixed.signal)
+        reason = why_not(pin, needs[fixed.signal]) if fixed.signal in needs else ""
+        if reason:
+            message = f"{fixed.signal} cannot use {named} of {module.id}: it {reason}"
+            yield InputError(message, design.origin, "fixed", fixed.line)
+        elif (pin.strap or pin.shared) and pin.number not in waived:
+            use = f"it decides {pin.strap} at boot" if pin.strap else f"the module uses it for {pin.shared}"
+            yield InputError(
+                f"{fixed.signal} may not use {named} of {module.id}: {use}",
+                design.origin,
+                "fixed",
+                fixed.line,
+                allowed="with a [[waivers]] table for the pin",
+            )
+
+
+def _rails(design: Design, module: Module) -> Iterator[InputError]:
+    rails = rails_given(module)
+    for contact in rails_wanted(design):
+        if contact.rail not in rails:
+            yield InputError(
+                f"{module.id} gives no rail {contact.rail}",
+                design.origin,
+                "contacts",
+                contact.line,
+                allowed=", ".join(f"{name} ({volts:g} V)" for name, volts in rails.items()) or "none",
+            )
+    every = {pin.supply.rail for pin in module.pins if pin.supply is not None}
+    for contact in design.contacts:
+        if contact.kind is not ContactKind.SUPPLY and contact.signal in every:
+            yield InputError(
+                f"signal {contact.signal} has the name of a rail of {module.id}",
+                design.origin,
+                "contacts",
+                contact.line,
+            )

@@ -1,0 +1,162 @@
+"""Reading a design: the file's form first, then what its tables say about each other."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from boardgen.catalog.formerrors import validate
+from boardgen.catalog.tomlfile import TomlFile, read_toml
+from boardgen.design import model, schema
+from boardgen.design.cross import cross_problems
+from boardgen.design.outline import outline_wish
+from boardgen.errors import InputError, InputErrors
+from boardgen.units import Point, mm
+
+FILE = "design.toml"
+CATALOG = "catalog"
+
+
+def design_file(path: Path) -> Path:
+    """Return the design's file for *path*, a design folder or the file itself."""
+    return path / FILE if path.is_dir() else path
+
+
+def design_catalogs(path: Path, more: Sequence[Path] = ()) -> tuple[Path, ...]:
+    """Return the catalogue folders for the design at *path*: *more*, then ``catalog/`` beside it."""
+    beside = design_file(path).parent / CATALOG
+    return (*more, beside) if beside.is_dir() else tuple(more)
+
+
+def load_design(path: Path) -> model.Design:
+    """Read the design at *path*, a design folder or its ``design.toml``.
+
+    Raises InputError or InputErrors that name file, key and line; MachineError
+    where reading is forbidden.
+    """
+    target = design_file(path)
+    return design_from(read_toml(target, target.as_posix()), target.parent)
+
+
+def design_from(file: TomlFile, folder: Path) -> model.Design:
+    """Return the design that *file* says; *folder* is where its DXF file is looked for."""
+    form = validate(schema.DesignForm, file, schema.WORDS)
+    problems = list(cross_problems(form, file))
+    digest = hashlib.sha256(file.raw)
+    wish = model.OutlineWish()
+    try:
+        wish, drawing = outline_wish(form.outline, file, folder)
+        digest.update(drawing)
+    except InputError as error:
+        problems.append(error)
+    except InputErrors as error:
+        problems.extend(error.errors)
+    if problems:
+        raise InputErrors(sorted(problems, key=lambda item: item.line or 0))
+    return _frozen(form, file, wish, digest.hexdigest())
+
+
+def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, digest: str) -> model.Design:
+    contacts = tuple(_contact(item, file.line(("contacts", n))) for n, item in enumerate(form.contacts))
+    return model.Design(
+        name=form.name,
+        title=form.title or form.name,
+        revision=form.revision,
+        description=form.description,
+        device=form.device,
+        contacts=contacts,
+        matrices=_matrices(form),
+        groups=tuple(model.Group(g.name, g.signals, g.consecutive, g.ordered) for g in form.groups),
+        fixed=tuple(
+            model.FixedPin(item.signal, item.pin, file.line(("fixed", n)))
+            for n, item in enumerate(form.fixed)
+        ),
+        waivers=tuple(
+            model.Waiver(item.pin, item.reason, file.line(("waivers", n)))
+            for n, item in enumerate(form.waivers)
+        ),
+        module=form.module,
+        connector=form.connector,
+        fab=form.fab,
+        outline=wish,
+        holes=_holes(form.holes),
+        enclosure=_enclosure(form.enclosure),
+        errata=tuple(
+            model.Erratum(item.revision, item.symptom, item.cause, item.fixed_in) for item in form.errata
+        ),
+        supply_fuse=form.board.supply_fuse,
+        socketed=form.board.socketed,
+        ground_pour=form.board.ground_pour,
+        cautions=form.cautions,
+        origin=file.where,
+        digest=digest,
+        logic_volts=form.logic.volts if form.logic else None,
+    )
+
+
+def signal_of(form: schema.ContactForm) -> str:
+    """Return the contact's signal, derived where the file leaves it out ("" for an unused one)."""
+    if form.signal is not None:
+        return form.signal
+    return {"ground": "GND", "shield": "SHIELD", "supply": form.rail}.get(form.kind, "")
+
+
+def _contact(form: schema.ContactForm, line: int | None) -> model.Contact:
+    return model.Contact(
+        number=form.number,
+        signal=signal_of(form),
+        kind=model.ContactKind(form.kind),
+        direction=model.Direction(form.direction) if form.direction else None,
+        wire=form.wire,
+        sure=model.Confidence(form.sure),
+        rail=form.rail,
+        current_a=form.current_a,
+        ohms=form.ohms,
+        function=form.function,
+        note=form.note,
+        line=line,
+    )
+
+
+def _matrices(form: schema.DesignForm) -> tuple[model.Matrix, ...]:
+    """Return the matrices; lines left out, or the whole table, come from the contacts' kinds."""
+    every = {
+        kind: tuple(c.signal for c in form.contacts if c.kind == kind and c.signal)
+        for kind in ("row", "column")
+    }
+    tables = form.matrices
+    if not tables and every["row"] and every["column"]:
+        tables = (schema.MatrixForm(),)
+    found = []
+    for table in tables:
+        rows, columns = table.rows or every["row"], table.columns or every["column"]
+        keys = tuple(
+            (row, column, key)
+            for row, names in zip(rows, table.keys, strict=False)
+            for column, key in zip(columns, names, strict=False)
+            if key
+        )
+        found.append(model.Matrix(table.name, rows, columns, table.drive, table.diodes, keys))
+    return tuple(found)
+
+
+def _holes(form: schema.HolesForm | None) -> model.HoleWish | None:
+    if form is None or (form.count == 0 and form.at_mm is None):
+        return None
+    at = None
+    if form.at_mm is not None:
+        at = tuple(Point(mm(x), mm(y)) for x, y in form.at_mm)
+    head = None if form.head_mm is None else mm(form.head_mm)
+    return model.HoleWish(mm(form.diameter_mm), at, len(at) if at else form.count, head)
+
+
+def _enclosure(form: schema.EnclosureForm) -> model.Enclosure:
+    lengths = (form.max_width_mm, form.max_height_mm, form.max_component_height_mm)
+    width, height, parts = (None if value is None else mm(value) for value in lengths)
+    return model.Enclosure(width, height, parts, form.connector_edge, form.usb_edge)
+
+
+def json_schema() -> dict[str, object]:
+    """Return the JSON Schema of the design file (as :func:`boardgen.design.schema.json_schema`)."""
+    return schema.json_schema()

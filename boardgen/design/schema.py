@@ -1,0 +1,262 @@
+"""The form of a design file, checked with pydantic; what each key means stands at the key.
+
+Lengths are in mm (keys end in ``_mm``, x right, y down from the board's top left),
+voltages in V, currents in A, resistances in ohm.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+
+NAME_PATTERN = r"^[a-z0-9]([a-z0-9-]{0,46}[a-z0-9])?$"
+REVISION_PATTERN = r"^[A-Z]{1,2}$"
+SIGNAL_PATTERN = r"^[A-Za-z][A-Za-z0-9_]{0,23}$"
+ID_PATTERN = r"^[a-z0-9][a-z0-9.-]{0,63}$"
+PIN_PATTERN = r"^[A-Za-z0-9_+./-]{1,24}$"
+NUMBER_PATTERN = r"^[A-Za-z0-9]{1,8}$"
+RAIL_PATTERN = r"^([A-Za-z0-9_.+-]{1,16})?$"
+FUNCTION_PATTERN = r"^([a-z0-9]{1,8}(\.[a-z0-9]{1,8})?)?$"
+MOST_CONTACTS = 200
+
+WORDS = {
+    NAME_PATTERN: "lower-case letters, digits and hyphens, at most 48, no path",
+    REVISION_PATTERN: "one or two capital letters",
+    SIGNAL_PATTERN: "a letter, then letters, digits and underscores, at most 24",
+    ID_PATTERN: "a catalogue id: lower-case letters, digits, hyphens and points",
+    PIN_PATTERN: "a pin's name or number",
+    NUMBER_PATTERN: "a contact's number or letter, at most 8 characters",
+    RAIL_PATTERN: "a rail's name, such as 3V3",
+    FUNCTION_PATTERN: "a function such as i2c.sda, uart.rx or pwm",
+}
+
+
+def _clean(text: str) -> str:
+    for letter in text:
+        if letter != "\n" and unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
+            raise ValueError(f"the text holds a character that cannot be printed (U+{ord(letter):04X})")
+    return text
+
+
+def _one_line(text: str) -> str:
+    if "\n" in text:
+        raise ValueError("the text must stand on one line")
+    return _clean(text)
+
+
+def _contact_number(value: object) -> object:
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 9999:
+        return str(value)
+    return value
+
+
+Line = Annotated[str, Field(max_length=120), AfterValidator(_one_line)]
+Short = Annotated[str, Field(max_length=40), AfterValidator(_one_line)]
+Prose = Annotated[str, Field(max_length=4000), AfterValidator(_clean)]
+Signal = Annotated[str, Field(pattern=SIGNAL_PATTERN)]
+Id = Annotated[str, Field(pattern=ID_PATTERN)]
+Revision = Annotated[str, Field(pattern=REVISION_PATTERN)]
+Pin = Annotated[str, BeforeValidator(_contact_number), Field(pattern=PIN_PATTERN)]
+Number = Annotated[str, BeforeValidator(_contact_number), Field(pattern=NUMBER_PATTERN)]
+Rail = Annotated[str, Field(pattern=RAIL_PATTERN)]
+Length = Annotated[float, Field(gt=0, le=500, allow_inf_nan=False, strict=True)]
+NotNegative = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False, strict=True)]
+Place = Annotated[float, Field(ge=-1000, le=1000, allow_inf_nan=False, strict=True)]
+Current = Annotated[float, Field(gt=0, le=5, allow_inf_nan=False, strict=True)]
+Resistance = Annotated[float, Field(gt=0, le=1e8, allow_inf_nan=False, strict=True)]
+Voltage = Annotated[float, Field(gt=0, le=24, allow_inf_nan=False, strict=True)]
+Flag = Annotated[bool, Field(strict=True)]
+Edge = Literal["", "left", "right", "top", "bottom"]
+PlacePair = tuple[Place, Place]
+
+
+class Table(BaseModel):
+    """A table in which an unknown key is an error."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+
+
+class ContactForm(Table):
+    """One ``[[contacts]]`` table: one contact of the device's plug."""
+
+    number: Annotated[Number, Field(description="its number on the board's connector, as on the mating face")]
+    kind: Annotated[
+        Literal[
+            "row",
+            "column",
+            "switch",
+            "analog",
+            "digital",
+            "lamp",
+            "supply",
+            "ground",
+            "shield",
+            "unused",
+        ],
+        Field(
+            description="row, column: lines of a key matrix; switch: closes to ground; analog: a voltage "
+            "to measure; digital: logic, needs a direction; lamp: a load switched to ground; "
+            "supply: a rail the board gives; ground; shield; unused: left open on purpose"
+        ),
+    ]
+    signal: Annotated[
+        Signal | None, Field(description="its name; ground, shield, supply and unused may go without")
+    ] = None
+    direction: Annotated[
+        Literal["in", "out", "both"] | None, Field(description="for digital: as seen from the module")
+    ] = None
+    wire: Annotated[Short, Field(description="colour of its wire")] = ""
+    sure: Annotated[
+        Literal["measured", "documented", "guessed"], Field(description="how its role was found")
+    ] = "measured"
+    rail: Annotated[Rail, Field(description="supply: the rail given; lamp: the rail it hangs on")] = ""
+    current_a: Annotated[Current | None, Field(description="lamp, supply: steady current in A")] = None
+    ohms: Annotated[
+        Resistance | None, Field(description="analog: resistance of the pot; else of the load")
+    ] = None
+    function: Annotated[str, Field(pattern=FUNCTION_PATTERN, description="i2c.sda, uart.rx, pwm")] = ""
+    note: Line = ""
+
+
+class MatrixForm(Table):
+    """One ``[[matrices]]`` table; rows and columns may be left out where there is one matrix only."""
+
+    name: Signal = "keys"
+    rows: Annotated[tuple[Signal, ...], Field(max_length=64)] = ()
+    columns: Annotated[tuple[Signal, ...], Field(max_length=64)] = ()
+    drive: Annotated[Literal["rows", "columns"], Field(description="which lines the module strobes")] = (
+        "columns"
+    )
+    diodes: Literal["none", "cathode-to-row", "cathode-to-column"] = "none"
+    keys: Annotated[
+        tuple[Annotated[tuple[Short, ...], Field(max_length=64)], ...],
+        Field(max_length=64, description='names of the keys, a list a row; "" where no key is'),
+    ] = ()
+
+
+class GroupForm(Table):
+    """One ``[[groups]]`` table: signals that want neighbouring GPIO numbers."""
+
+    name: Signal
+    signals: Annotated[tuple[Signal, ...], Field(min_length=2, max_length=64)]
+    consecutive: Flag = True
+    ordered: Flag = True
+
+
+class FixedForm(Table):
+    """One ``[[fixed]]`` table: a signal tied to a module pin, by its name or number."""
+
+    signal: Signal
+    pin: Pin
+
+
+class WaiverForm(Table):
+    """One ``[[waivers]]`` table: leave to use a boot-strap or shared pin, with the reason."""
+
+    pin: Pin
+    reason: Annotated[Line, Field(min_length=3)]
+
+
+class LogicForm(Table):
+    """The ``[logic]`` table: levels of the device's digital outputs."""
+
+    volts: Annotated[Voltage, Field(description="highest voltage the device puts on a digital contact")]
+
+
+class OutlineForm(Table):
+    """The ``[outline]`` table: by margin, by size, by points, or from a DXF file; all may be left out."""
+
+    margin_mm: NotNegative | None = None
+    width_mm: Length | None = None
+    height_mm: Length | None = None
+    corner_radius_mm: NotNegative | None = None
+    points_mm: Annotated[
+        tuple[PlacePair, ...] | None, Field(min_length=3, max_length=500, description="corners in order")
+    ] = None
+    dxf: Annotated[Line | None, Field(description="a file beside the design, in mm")] = None
+
+
+class HolesForm(Table):
+    """The ``[holes]`` table: mounting holes, in the corners or where they are put."""
+
+    diameter_mm: Annotated[float, Field(ge=1, le=10, allow_inf_nan=False, strict=True)] = 3.2
+    count: Annotated[int, Field(ge=0, le=12, strict=True)] = 4
+    at_mm: Annotated[tuple[PlacePair, ...] | None, Field(min_length=1, max_length=40)] = None
+    head_mm: Annotated[Length | None, Field(description="diameter of the screw's head or washer")] = None
+
+
+class EnclosureForm(Table):
+    """The ``[enclosure]`` table: limits of the case."""
+
+    max_width_mm: Length | None = None
+    max_height_mm: Length | None = None
+    max_component_height_mm: Length | None = None
+    connector_edge: Edge = ""
+    usb_edge: Edge = ""
+
+
+class BoardForm(Table):
+    """The ``[board]`` table: how it is built."""
+
+    supply_fuse: Annotated[Flag, Field(description="a resettable fuse in each outgoing supply")] = False
+    socketed: Annotated[Flag, Field(description="the module in sockets, else soldered down")] = True
+    ground_pour: Flag = True
+
+
+class ErratumForm(Table):
+    """One ``[[errata]]`` table: a known fault of a revision."""
+
+    revision: Revision
+    symptom: Annotated[Line, Field(min_length=3)]
+    cause: Line = ""
+    fixed_in: Annotated[str, Field(pattern=r"^([A-Z]{1,2})?$")] = ""
+
+
+class DesignForm(Table):
+    """A design file."""
+
+    name: Annotated[str, Field(pattern=NAME_PATTERN, description="short name, also that of the run folder")]
+    title: Line = ""
+    revision: Revision = "A"
+    description: Prose = ""
+    device: Annotated[Line, Field(description="what the old device is")] = ""
+    module: Annotated[Id, Field(description="catalogue id of the module, or auto")] = "auto"
+    connector: Annotated[Id, Field(description="catalogue id of the board's connector")]
+    fab: Annotated[Id, Field(description="catalogue id of the fab class")] = "economy-2l"
+    cautions: Annotated[tuple[Line, ...], Field(max_length=40)] = ()
+    contacts: Annotated[tuple[ContactForm, ...], Field(min_length=1, max_length=MOST_CONTACTS)]
+    matrices: Annotated[tuple[MatrixForm, ...], Field(max_length=8)] = ()
+    groups: Annotated[tuple[GroupForm, ...], Field(max_length=40)] = ()
+    fixed: Annotated[tuple[FixedForm, ...], Field(max_length=MOST_CONTACTS)] = ()
+    waivers: Annotated[tuple[WaiverForm, ...], Field(max_length=40)] = ()
+    logic: LogicForm | None = None
+    outline: OutlineForm = OutlineForm()
+    holes: HolesForm | None = None
+    enclosure: EnclosureForm = EnclosureForm()
+    board: BoardForm = BoardForm()
+    errata: Annotated[tuple[ErratumForm, ...], Field(max_length=100)] = ()
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of the design file."""
+    schema = DesignForm.model_json_schema()
+    for table in (
+        schema["$defs"]["ContactForm"],
+        schema["$defs"]["FixedForm"],
+        schema["$defs"]["WaiverForm"],
+    ):
+        for key in ("number", "pin"):
+            if key in table["properties"]:
+                text = table["properties"][key]
+                note = {name: text.pop(name) for name in ("title", "description") if name in text}
+                table["properties"][key] = {
+                    **note,
+                    "anyOf": [text, {"type": "integer", "minimum": 0, "maximum": 9999}],
+                }
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **schema,
+        "title": "boardgen design file",
+    }
