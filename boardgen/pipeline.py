@@ -1,1 +1,296 @@
 """The order of the stages; each is a pure function from frozen values to a frozen value."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from boardgen import __version__
+from boardgen.board.model import Board
+from boardgen.catalog.load import Catalog, load_catalog
+from boardgen.circuit.assign import assign_pins, misfit
+from boardgen.circuit.build import build_netlist
+from boardgen.circuit.model import Netlist, PinMap
+from boardgen.design.bind import bind
+from boardgen.design.load import load_design
+from boardgen.design.model import BoundDesign, Design
+from boardgen.electrical.model import ElectricalPlan
+from boardgen.electrical.plan import plan_signals
+from boardgen.errors import BoardgenError, Finding, InputError, Severity
+from boardgen.export.bundle import Bundle
+from boardgen.export.run_folder import check_writable, write_run
+from boardgen.export.run_record import run_files
+from boardgen.export.summary import Check, RoutingFigures, json_file
+from boardgen.floorplan.model import Floorplan
+from boardgen.floorplan.plan import plan_floor
+from boardgen.layout.labels import board_labels
+from boardgen.layout.legend import add_legend
+from boardgen.layout.place import PlacementFailed, place_parts
+from boardgen.layout.pour import pour
+from boardgen.layout.route import RouteResult, route_report, rules_for
+from boardgen.layout.route.bounds import bound_l2
+from boardgen.rules.check import CheckReport, check_board
+
+FLOORPLANS_TRIED = 6
+Progress = Callable[[str], None]
+
+
+@dataclass(slots=True)
+class Stopwatch:
+    """Seconds spent in each stage, and a voice that says which stage runs."""
+
+    progress: Progress | None = None
+    seconds: dict[str, float] = field(default_factory=dict)
+
+    @contextmanager
+    def stage(self, name: str) -> Iterator[None]:
+        """Time one stage; repeated stages add up."""
+        if self.progress:
+            self.progress(name)
+        start = time.perf_counter()
+        try:
+            yield
+        finally:
+            self.seconds[name] = self.seconds.get(name, 0.0) + time.perf_counter() - start
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """A finished board with its record, before any file is made."""
+
+    bundle: Bundle
+    routing: RoutingFigures
+    checks: tuple[Check, ...]
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RunResult:
+    """What ``generate`` leaves: the folder, the record, and the findings."""
+
+    folder: Path
+    summary: dict[str, object]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckResult:
+    """What ``check`` found on the board of a design."""
+
+    findings: tuple[Finding, ...]
+    board: Board
+    evidence: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Attempt:
+    floorplan: Floorplan
+    pinmap: PinMap
+    netlist: Netlist
+    board: Board
+    routed: RouteResult
+    report: CheckReport
+
+    @property
+    def badness(self) -> tuple[int, int]:
+        errors = sum(f.severity is Severity.ERROR for f in self.report.findings)
+        return len(self.routed.unrouted), errors
+
+
+def choose_module(design: Design, catalog: Catalog) -> BoundDesign:
+    """Bind *design*; for "auto", to the smallest module that carries every signal without an error."""
+    if design.module != "auto":
+        return bind(design, catalog)
+    reasons: list[str] = []
+    for module in sorted(catalog.modules.values(), key=lambda m: (len(m.pins), m.id)):
+        try:
+            bound = bind(design, catalog, module.id)
+            plan = plan_signals(bound, catalog.component)
+        except BoardgenError as error:
+            reasons.append(f"{module.id}: {error}")
+            continue
+        wrong = [f.message for f in plan.findings if f.severity is Severity.ERROR]
+        reason = wrong[0] if wrong else misfit(module, plan, design)
+        if not reason:
+            return bound
+        reasons.append(f"{module.id}: {reason}")
+    raise InputError(
+        "no module of the catalogue carries this design", design.origin, "module.id", found="; ".join(reasons)
+    )
+
+
+def fitting_modules(bound: BoundDesign, catalog: Catalog) -> tuple[str, ...]:
+    """Return the ids of modules that would carry the same design, smallest first."""
+    found = []
+    for module in sorted(catalog.modules.values(), key=lambda m: (len(m.pins), m.id)):
+        design = replace(bound.design, fixed=(), waivers=())
+        try:
+            other = bind(design, catalog, module.id)
+            plan = plan_signals(other, catalog.component)
+        except BoardgenError:
+            continue
+        errors = any(f.severity is Severity.ERROR for f in plan.findings)
+        if not errors and not misfit(module, plan, design):
+            found.append(module.id)
+    return tuple(found)
+
+
+def _pins_or_advice(bound: BoundDesign, plan: ElectricalPlan, catalog: Catalog) -> None:
+    reason = misfit(bound.module, plan, bound.design)
+    if reason:
+        fits = ", ".join(fitting_modules(bound, catalog)) or "no module of the catalogue fits"
+        raise InputError(reason, bound.design.origin, "module.id", found=bound.module.id, allowed=fits)
+
+
+def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) -> Built:
+    """Take a bound design through every stage to a finished, checked board.
+
+    Floorplans are tried best first until one routes and checks clean; if none
+    does, the best attempt is returned with its findings. Raises InputError for
+    a design that cannot be built at all.
+    """
+    watch = watch or Stopwatch()
+    with watch.stage("electrical plan"):
+        plan = plan_signals(bound, catalog.component)
+        _pins_or_advice(bound, plan, catalog)
+    with watch.stage("floorplan"):
+        candidates = plan_floor(bound, plan, catalog.footprint)
+    best: _Attempt | None = None
+    refused: PlacementFailed | None = None
+    for floorplan in candidates[:FLOORPLANS_TRIED]:
+        try:
+            attempt = _attempt(bound, catalog, plan, floorplan, watch)
+        except PlacementFailed as error:
+            refused = refused or error
+            continue
+        if best is None or attempt.badness < best.badness:
+            best = attempt
+        if best.badness == (0, 0):
+            break
+    if best is None:
+        raise InputError(
+            f"the parts do not fit on the outline: {refused}", bound.design.origin, "board.outline"
+        )
+    return _finished(bound, plan, best, watch)
+
+
+def _attempt(
+    bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan, floorplan: Floorplan, watch: Stopwatch
+) -> _Attempt:
+    fab = bound.fab
+    with watch.stage("pin assignment"):
+        pinmap = assign_pins(bound, plan, floorplan, catalog.footprint)
+    with watch.stage("netlist"):
+        netlist = build_netlist(bound, plan, pinmap, catalog.footprint)
+    with watch.stage("placement"):
+        placed = place_parts(bound, netlist, floorplan)
+    single = fab.copper_layers == 1 or not bound.design.ground_pour
+    with watch.stage("routing"):
+        routed = route_report(placed, rules_for(fab, placed, route_ground=single))
+    board = routed.board
+    if bound.design.ground_pour:
+        with watch.stage("pour"):
+            board = pour(board, fab)
+    with watch.stage("legend"):
+        board = add_legend(board, fab, board_labels(bound, plan, pinmap))
+    with watch.stage("rule check"):
+        report = check_board(board, netlist, fab)
+    return _Attempt(floorplan, pinmap, netlist, board, routed, report)
+
+
+def _finished(bound: BoundDesign, plan: ElectricalPlan, best: _Attempt, watch: Stopwatch) -> Built:
+    with watch.stage("bounds"):
+        bound_nm = bound_l2(best.board, best.pinmap)
+    findings = (*plan.findings, *best.netlist.findings, *best.report.findings)
+    bundle = Bundle(
+        bound=bound,
+        plan=plan,
+        floorplan=best.floorplan,
+        pinmap=best.pinmap,
+        netlist=best.netlist,
+        board=best.board,
+        findings=findings,
+        tool=f"boardgen {__version__}",
+    )
+    routed = best.routed
+    unrouted = tuple(f"{u.net}: {u.start} to {u.end}: {u.reason}" for u in routed.unrouted)
+    length = sum(t.start.distance(t.end) for t in routed.board.tracks)
+    figures = RoutingFigures(
+        connections=routed.connections,
+        completed=routed.connections - len(unrouted),
+        vias=len(best.board.vias),
+        links=routed.links,
+        length_mm=length / 1e6,
+        bound_mm=bound_nm / 1e6,
+        unrouted=unrouted,
+    )
+    errors = {
+        "electrical plan": plan.findings,
+        "circuit (ERC)": best.netlist.findings,
+        "rule check": best.report.findings,
+    }
+    counts: dict[str, dict[str, object]] = {
+        "electrical plan": {"signals": len(plan.signals), "parts added": len(plan.parts)},
+        "circuit (ERC)": {"parts": len(best.netlist.parts), "nets": len(best.netlist.nets)},
+        "rule check": dict(best.report.counts),
+    }
+    checks = [
+        Check(name, not any(f.severity is Severity.ERROR for f in found), counts[name])
+        for name, found in errors.items()
+    ]
+    checks.append(
+        Check("routing", not unrouted, {"connections": figures.connections, "completed": figures.completed})
+    )
+    return Built(bundle, figures, tuple(checks), not unrouted)
+
+
+def _read(path: Path, revision: str | None, catalogs: Sequence[Path]) -> tuple[BoundDesign, Catalog]:
+    design = load_design(path)
+    if revision is not None:
+        design = replace(design, revision=revision)
+    beside = (path if path.is_dir() else path.parent) / "catalog"
+    folders = [*catalogs, *([beside] if beside.is_dir() else [])]
+    catalog = load_catalog(folders)
+    return choose_module(design, catalog), catalog
+
+
+def generate(
+    path: Path,
+    out: Path,
+    revision: str | None = None,
+    catalogs: Sequence[Path] = (),
+    progress: Progress | None = None,
+) -> RunResult:
+    """Do the main job: read the design at *path* and leave a whole run folder under *out*.
+
+    Raises InputError or MachineError; then nothing was written and an earlier
+    run is as it was.
+    """
+    watch = Stopwatch(progress)
+    with watch.stage("reading"):
+        bound, catalog = _read(path, revision, catalogs)
+        check_writable(out)
+    built = build(bound, catalog, watch)
+    with watch.stage("files"):
+        summary, files = run_files(built.bundle, built.routing, built.checks)
+    with watch.stage("writing"):
+        timings = json_file("timings.json", {k: round(v, 4) for k, v in watch.seconds.items()})
+        folder = write_run(out, built.bundle.stem, (*files, timings))
+    return RunResult(folder, summary, built.bundle.findings)
+
+
+def check(
+    path: Path,
+    revision: str | None = None,
+    catalogs: Sequence[Path] = (),
+    progress: Progress | None = None,
+) -> CheckResult:
+    """Build the design at *path* in memory and return what the checks find; nothing is written."""
+    bound, catalog = _read(path, revision, catalogs)
+    built = build(bound, catalog, Stopwatch(progress))
+    counts = next(c for c in built.checks if c.name == "rule check")
+    evidence = tuple((str(k), int(str(v))) for k, v in counts.evidence.items())
+    return CheckResult(built.bundle.findings, built.bundle.board, evidence)

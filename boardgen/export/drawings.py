@@ -98,7 +98,7 @@ def fabrication_sheet(bundle: Bundle) -> Sheet:
         f"Material FR-4, {format_mm(board.thickness, 1)} mm +/- 10 %; copper layers: {len(board.copper)}",
         f"Copper {fab.copper_um} um; finish {fab.finish}",
         f"Mask {fab.mask_colour}; legend {fab.legend_colour if fab.legend else 'none'}; vias covered",
-        f"Holes: finished sizes +/- {format_mm(fab.hole_tolerance)}; rout +/- {format_mm(fab.rout_tolerance)}",
+        f"Holes: finished, +/- {format_mm(fab.hole_tolerance)}; rout +/- {format_mm(fab.rout_tolerance)}",
         f"Smallest track {format_mm(fab.track_min)}, gap {format_mm(fab.gap_min)}",
         f"Smallest ring {format_mm(fab.ring_min)}, hole to hole {format_mm(fab.hole_gap_min)}",
         f"Drawing scale {view.scale:g} : 1",
