@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from boardgen.board.model import NetKind
 from boardgen.export.bundle import Bundle
+from boardgen.export.cautions import cautions
 from boardgen.export.files import OutFile, text_file
 
 
@@ -84,24 +85,6 @@ def continuity_sheet(bundle: Bundle) -> str:
     for text in cautions(bundle):
         lines.append(f" - {text}")
     return "\n".join(lines)
-
-
-def cautions(bundle: Bundle) -> tuple[str, ...]:
-    """Return the cautions that belong on every sheet a person takes to the bench."""
-    own = (
-        "Do not connect a device whose supply or plug you have not measured; compare the mating-face"
-        " drawing with the plug in your hand first.",
-        "Power the board for the first time without device and module, from a supply with a current limit.",
-        "An old device with a mains supply of its own stays unplugged and closed; work on mains belongs to"
-        " a licensed electrician and follows your local codes.",
-        "Never let two supplies feed one rail. Solder in a ventilated place; the iron and fresh joints burn.",
-    )
-    return (
-        *own,
-        *bundle.bound.design.cautions,
-        *bundle.bound.module.cautions,
-        *bundle.bound.connector.cautions,
-    )
 
 
 def bringup_files(bundle: Bundle) -> tuple[OutFile, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from boardgen.export.bom import assembly_lists
+from boardgen.export.bom import assembly_lists, bom_rows
 from boardgen.export.bringup import bringup_files
 from boardgen.export.bundle import Bundle
 from boardgen.export.cad_files import cad_files
@@ -31,7 +31,7 @@ def run_files(
         *drawing_files(bundle, sheets),
         *firmware_files(bundle),
         *bringup_files(bundle),
-        report_file(bundle, routing, checks, sheets),
+        report_file(bundle, routing, checks, sheets, bom_rows(bundle)),
     ]
     files.sort(key=lambda file: file.path)
     inputs = {"design.toml": bundle.bound.design.digest}
