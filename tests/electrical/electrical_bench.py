@@ -71,8 +71,8 @@ def connector(count=9, current=1.0, shell=()):
 FAB = FabClass(
     "fab", "Fab", "", 2, True, mm(0.25), mm(0.15), mm(0.2), mm(0.15), mm(0.5), mm(0.15), mm(0.3), mm(6.3), (),
     mm(0.45), mm(0.6), mm(0.3), mm(0.6), mm(0.3), mm(0.25), mm(0.1), mm(0.05), True, mm(0.15), mm(0.8),
-    mm(0.15), mm(0), mm(0.3), mm(0.4), mm(0.25), mm(0.25), mm(0.08), mm(0.2), mm(1.6), 35, Size(mm(10), mm(10)),
-    Size(mm(400), mm(400)), "green", "white", "HASL", (),
+    mm(0.15), mm(0), mm(0.3), mm(0.4), mm(0.25), mm(0.25), mm(0.08), mm(0.2), mm(1.6), 35,
+    Size(mm(10), mm(10)), Size(mm(400), mm(400)), "green", "white", "HASL", (),
 )  # fmt: skip
 
 
