@@ -1,0 +1,164 @@
+"""The small parts we ship: pin orders typed by hand, ratings held against physics and each other."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import boardgen.catalog
+from boardgen.catalog.model import Component
+from boardgen.catalog.schema import PartForm
+
+FOLDER = Path(boardgen.catalog.__file__).parent / "data" / "parts"
+RAW: dict[str, dict[str, Any]] = {
+    path.stem: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(FOLDER.glob("*.toml"))
+}
+IDS = sorted(RAW)
+
+PINS = {  # pads in order, as the kind's users expect them
+    "resistor": {"a", "b"},
+    "capacitor": {"a", "b"},
+    "diode": {"cathode", "anode"},
+    "led": {"cathode", "anode"},
+    "transistor": {"base", "collector", "emitter"},
+    "mosfet": {"gate", "drain", "source"},
+    "fuse": {"a", "b"},
+    "link": {"a", "b"},
+}
+
+ORDER = {  # pads 1, 2, 3; TO-92 seen from the flat, leads down, left to right
+    "transistor-2n3904": "emitter base collector",
+    "transistor-bc337": "collector base emitter",
+    "transistor-mmbt3904": "base emitter collector",
+    "mosfet-2n7000": "source gate drain",
+    "mosfet-bss138": "gate source drain",
+}
+
+WANTED = {
+    "resistor-axial-quarter",
+    "resistor-0805",
+    "resistor-1206",
+    "capacitor-disc-5",
+    "capacitor-0805",
+    "capacitor-electrolytic-5",
+    "diode-1n4148",
+    "diode-1n5819",
+    "led-3mm",
+    "led-5mm",
+    "led-0805",
+    "led-1206",
+    "fuse-ptc-500ma",
+    "fuse-ptc-250ma",
+    "wire-link-10",
+    *ORDER,
+}
+
+
+def part(entry_id: str) -> Component:
+    return PartForm.model_validate(RAW[entry_id]).frozen(f"{entry_id}.toml")
+
+
+def test_the_parts_are_the_ones_described_here() -> None:
+    assert set(IDS) == WANTED
+
+
+@pytest.mark.parametrize("entry_id", IDS)
+def test_entry_is_whole(entry_id: str) -> None:
+    entry = part(entry_id)
+    assert entry.id == entry_id
+    assert entry.sources
+    assert all(source.what for source in entry.sources)
+    assert entry.height > 0
+    assert RAW[entry_id]["family"]["name"]
+    assert entry.kind == "link" or (entry.manufacturer and entry.mpn)
+
+
+@pytest.mark.parametrize("entry_id", IDS)
+def test_pins(entry_id: str) -> None:
+    entry = part(entry_id)
+    names = {name for name, _ in entry.pins}
+    wanted = {"positive", "negative"} if "electrolytic" in entry_id else PINS[entry.kind]
+    assert names == wanted
+    assert sorted(pad for _, pad in entry.pins) == [str(n) for n in range(1, len(names) + 1)]
+
+
+@pytest.mark.parametrize("entry_id", sorted(ORDER))
+def test_three_legged_parts_keep_the_makers_order(entry_id: str) -> None:
+    entry = part(entry_id)
+    assert [entry.pad(name) for name in ORDER[entry_id].split()] == ["1", "2", "3"]
+
+
+@pytest.mark.parametrize("entry_id", [i for i in IDS if i.startswith(("diode", "led"))])
+def test_cathode_is_pad_one(entry_id: str) -> None:
+    entry = part(entry_id)
+    assert (entry.pad("cathode"), entry.pad("anode")) == ("1", "2")
+
+
+@pytest.mark.parametrize("entry_id", [i for i in IDS if "lead_mm" in RAW[i]["figures"]])
+def test_leads_enter_the_holes_even_when_drilled_small(entry_id: str) -> None:
+    """Finished hole >= lead (its diagonal where square) + 0.08 mm fab tolerance."""
+    family = RAW[entry_id]["family"]
+    lead = RAW[entry_id]["figures"]["lead_mm"] * (math.sqrt(2) if family["name"] == "led-round" else 1)
+    assert family.get("hole_mm", 0.8) >= lead + 0.08
+
+
+@pytest.mark.parametrize("entry_id", [i for i in IDS if RAW[i]["family"]["name"] == "axial"])
+def test_axial_pitch_leaves_room_to_bend(entry_id: str) -> None:
+    """Bend at least 1 mm, and at least 1.5 lead diameters, outside the body."""
+    family, lead = RAW[entry_id]["family"], RAW[entry_id]["figures"]["lead_mm"]
+    straight = (family["pitch_mm"] - family["body_mm"][0]) / 2
+    assert straight >= max(1.0, 1.5 * lead)
+
+
+@pytest.mark.parametrize("entry_id", [i for i in IDS if i.startswith("fuse")])
+def test_fuses_trip_above_what_they_hold(entry_id: str) -> None:
+    entry = part(entry_id)
+    assert entry.figure("trip_a") == pytest.approx(2 * entry.figure("hold_a"))
+    assert 0 < entry.figure("min_ohms") < entry.figure("max_ohms")
+    assert entry.figure("hold_a") * entry.figure("max_ohms") < 0.8
+    assert entry.figure("max_volts") >= 6
+
+
+def test_the_smaller_fuse_has_the_larger_resistance() -> None:
+    small, large = part("fuse-ptc-250ma"), part("fuse-ptc-500ma")
+    assert small.figure("hold_a") < large.figure("hold_a")
+    assert small.figure("max_ohms") > large.figure("max_ohms")
+
+
+@pytest.mark.parametrize("entry_id", [i for i in IDS if i.startswith(("transistor", "mosfet"))])
+def test_case_rating_agrees_with_its_thermal_resistance(entry_id: str) -> None:
+    """P = (Tj,max - 25 C) / Rth(j-a); makers give 150 C and round by a tenth at most."""
+    entry = part(entry_id)
+    watts = (150 - 25) / entry.figure("rth_ja_k_per_w")
+    assert entry.figure("max_w") == pytest.approx(watts, rel=0.1)
+
+
+def test_forward_voltages() -> None:
+    silicon, schottky = part("diode-1n4148"), part("diode-1n5819")
+    assert schottky.figure("vf_light_v") < silicon.figure("vf_light_v") < silicon.figure("vf_v")
+    for entry_id in IDS:
+        if entry_id.startswith("led"):
+            led = part(entry_id)
+            assert 1.6 <= led.figure("vf_v") <= led.figure("vf_max_v") <= 2.6
+            assert led.figure("if_wanted_a") < led.figure("if_max_a")
+
+
+def test_level_shifter_transistor_turns_on_from_3v3() -> None:
+    assert part("mosfet-bss138").figure("vgs_th_max_v") + 1.0 < 3.3
+    assert part("mosfet-2n7000").figure("vgs_th_max_v") + 1.0 > 3.3
+
+
+def test_link_is_far_from_fusing() -> None:
+    """Preece: a copper wire of d mm fuses at 80 d^1.5 A."""
+    entry = part("wire-link-10")
+    assert entry.figure("max_a") < 80 * entry.figure("wire_mm") ** 1.5 / 10
+
+
+def test_bulk_capacitor_keeps_the_usb_limit() -> None:
+    entry = part("capacitor-electrolytic-5")
+    assert entry.figure("farads") <= 10e-6
+    assert entry.figure("max_volts") >= 10
