@@ -299,7 +299,7 @@ def _index(folder: Path, shown_as: str, places: dict[str, list[_Place]]) -> None
 _SEARCHED = ("id", "name", "description", "kind", "family", "gender", "mounting", "mcu", "mpn", "value")
 
 
-def matching(entries: Mapping[str, E], words: Sequence[str]) -> tuple[E, ...]:
+def matching(entries: Mapping[str, Entry], words: Sequence[str]) -> tuple[Entry, ...]:
     """Return the *entries* in whose id, name, description or kind every word occurs (any case)."""
     return tuple(entry for entry in entries.values() if _holds(entry, words))
 

@@ -10,12 +10,10 @@ from boardgen.catalog.model import Connector, Module, ModulePin, PinKind
 from boardgen.catalog.pads import pad_problems
 from boardgen.design.model import BoundDesign, ContactKind, Design
 from boardgen.design.needs import (
-    fitting_modules,
     level_too_high,
     pin_needs,
     rails_given,
     rails_wanted,
-    shortages,
     why_not,
 )
 from boardgen.errors import InputError, InputErrors, suggestion
@@ -28,10 +26,10 @@ T = TypeVar("T")
 def bind(design: Design, catalog: Catalog, module_id: str | None = None) -> BoundDesign:
     """Return *design* with its module, connector and fab class.
 
-    *module_id* takes the place of the design's own; where both leave it open
-    ("auto"), the smallest module that fits is taken. Raises InputError or
-    InputErrors: unknown ids, broken entries, contacts that the connector has
-    not, pins and rails that the module has not or that may not be used.
+    *module_id* takes the place of the design's own, and must where that is
+    "auto". Raises InputError or InputErrors: unknown ids, broken entries,
+    contacts that the connector has not, pins and rails that the module has not
+    or that may not be used. Whether the pins suffice is not judged here.
     """
     problems: list[InputError] = []
 
@@ -48,19 +46,14 @@ def bind(design: Design, catalog: Catalog, module_id: str | None = None) -> Boun
     fab = found("fab", catalog.fab, design.fab)
     wanted = module_id or design.module
     if wanted == AUTO:
-        fitting = fitting_modules(design, catalog)
-        if not fitting:
-            raise InputErrors(
-                [*problems, InputError("no module of the catalogue fits the design", design.origin, "module")]
-            )
-        wanted = fitting[0]
+        raise InputError("the module is left open and none was chosen", design.origin, "module")
     module = found("module", catalog.module, wanted)
     if connector is not None:
         problems += pad_problems(connector, catalog)
         problems += contact_problems(design, connector)
     if module is not None:
         problems += pad_problems(module, catalog)
-        problems += module_problems(design, module, catalog)
+        problems += module_problems(design, module)
     if problems or module is None or connector is None or fab is None:
         raise InputErrors(problems)
     return BoundDesign(design, module, connector, fab)
@@ -96,7 +89,7 @@ def span(numbers: tuple[str, ...]) -> str:
     return ", ".join(numbers)
 
 
-def module_problems(design: Design, module: Module, catalog: Catalog) -> Iterator[InputError]:
+def module_problems(design: Design, module: Module) -> Iterator[InputError]:
     """Yield what *design* asks of *module* that it has not, or that may not be used."""
     yield from _waivers(design, module)
     yield from _fixed(design, module)
@@ -108,16 +101,6 @@ def module_problems(design: Design, module: Module, catalog: Catalog) -> Iterato
             design.origin,
             "logic.volts",
         )
-    short = shortages(module, design)
-    if short:
-        fitting = ", ".join(fitting_modules(design, catalog)) or "none in the catalogue"
-        for item in short:
-            yield InputError(
-                f"{item.wanted} {item.what} are needed and {module.id} has {item.there} free:"
-                f" {item.wanted - item.there} short; modules that fit: {fitting}",
-                design.origin,
-                "module",
-            )
 
 
 def _pin(module: Module, name: str) -> ModulePin | None:

@@ -32,7 +32,9 @@ def outline_from_dxf(raw: bytes, where: str) -> Outline:
     if not pieces:
         raise InputError("the drawing has no lines", where, allowed="LINE, ARC, LWPOLYLINE, CIRCLE")
     if len(pieces) > MOST_PIECES:
-        raise InputError("the drawing has too many pieces", where, f"{len(pieces)}", f"{MOST_PIECES}")
+        raise InputError(
+            "the drawing has too many pieces", where, found=str(len(pieces)), allowed=f"at most {MOST_PIECES}"
+        )
     loops = _loops(pieces, where)
     loops.sort(key=lambda loop: -abs(_area(loop)))
     # as a rectangle's outline runs: the profile clockwise as seen, cut-outs the other way
@@ -41,13 +43,13 @@ def outline_from_dxf(raw: bytes, where: str) -> Outline:
 
 
 def _document(raw: bytes, where: str) -> Any:
-    import ezdxf  # noqa: PLC0415
     from ezdxf import recover  # noqa: PLC0415
+    from ezdxf.lldxf.const import DXFError  # noqa: PLC0415
 
     try:
         document, _ = recover.read(io.BytesIO(raw))
         units = int(document.header.get("$INSUNITS", 0))
-    except (ezdxf.DXFError, OSError, ValueError, TypeError, KeyError, AttributeError, IndexError):
+    except (DXFError, OSError, ValueError, TypeError, KeyError, AttributeError, IndexError):
         raise InputError("this is not a DXF drawing that can be read", where) from None
     except RecursionError:
         raise InputError("the drawing is nested too deep", where) from None

@@ -1,10 +1,9 @@
-"""What a design asks of a module, and which modules give it."""
+"""What a design asks of a module's pins and rails."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from boardgen.catalog.load import Catalog
 from boardgen.catalog.model import Module, ModulePin, PinKind
 from boardgen.design.model import Contact, ContactKind, Design, Direction
 
@@ -73,37 +72,6 @@ def usable_pins(module: Module, design: Design) -> tuple[ModulePin, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Shortage:
-    """A kind of pin of which a module has too few."""
-
-    what: str
-    wanted: int
-    there: int
-
-
-def shortages(module: Module, design: Design) -> tuple[Shortage, ...]:
-    """Return where *module* has too few usable pins for *design*; empty where they suffice.
-
-    Counts by capability, as a matching of needs to pins: a need is met where
-    every set of needs has as many pins that can do it. The sets that can fall
-    short are those below, because capabilities only ever narrow in these steps.
-    """
-    needs = pin_needs(design)
-    pins = usable_pins(module, design)
-    sets = (
-        ("analog inputs", [n for n in needs if n.analog]),
-        ("pins that can drive", [n for n in needs if n.drives]),
-        ("GPIOs", list(needs)),
-    )
-    found = []
-    for what, group in sets:
-        there = sum(any(not why_not(pin, need) for need in group) for pin in pins)
-        if len(group) > there:
-            found.append(Shortage(what, len(group), there))
-    return tuple(found)
-
-
 def rails_given(module: Module) -> dict[str, float]:
     """Return the rails that *module* gives to the outside, with their volts, sorted by name."""
     rails = {
@@ -131,29 +99,3 @@ def level_too_high(module: Module, design: Design) -> bool:
         return False
     limits = [pin.max_volts for pin in usable_pins(module, design)]
     return all(limit is not None and limit < design.logic_volts for limit in limits)
-
-
-def fits(module: Module, design: Design) -> bool:
-    """Return whether *module* has the pins and rails, and takes the levels, that *design* asks for."""
-    if shortages(module, design) or level_too_high(module, design):
-        return False
-    rails = rails_given(module)
-    if any(contact.rail not in rails for contact in rails_wanted(design)):
-        return False
-    needs = {need.signal: need for need in pin_needs(design)}
-    names = {pin.name for pin in usable_pins(module, design)} | {
-        pin.number for pin in usable_pins(module, design)
-    }
-    for fixed in design.fixed:
-        if fixed.pin not in names:
-            return False
-        if fixed.signal in needs and why_not(module.pin(fixed.pin), needs[fixed.signal]):
-            return False
-    return True
-
-
-def fitting_modules(design: Design, catalog: Catalog) -> tuple[str, ...]:
-    """Return the ids of the catalogue's modules that fit *design*, the smallest board first."""
-    found = [module for module in catalog.modules.values() if fits(module, design)]
-    found.sort(key=lambda module: (int(module.body.width) * int(module.body.height), module.id))
-    return tuple(module.id for module in found)

@@ -242,19 +242,12 @@ class DesignForm(Table):
 def json_schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of the design file."""
     schema = DesignForm.model_json_schema()
-    for table in (
-        schema["$defs"]["ContactForm"],
-        schema["$defs"]["FixedForm"],
-        schema["$defs"]["WaiverForm"],
-    ):
-        for key in ("number", "pin"):
-            if key in table["properties"]:
-                text = table["properties"][key]
-                note = {name: text.pop(name) for name in ("title", "description") if name in text}
-                table["properties"][key] = {
-                    **note,
-                    "anyOf": [text, {"type": "integer", "minimum": 0, "maximum": 9999}],
-                }
+    tables = schema["$defs"]
+    for table, key in (("ContactForm", "number"), ("FixedForm", "pin"), ("WaiverForm", "pin")):
+        said = tables[table]["properties"][key]
+        note = {name: said.pop(name) for name in ("title", "description") if name in said}
+        whole = {"type": "integer", "minimum": 0, "maximum": 9999}
+        tables[table]["properties"][key] = {**note, "anyOf": [said, whole]}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **schema,

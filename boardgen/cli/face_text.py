@@ -1,0 +1,109 @@
+"""Drawings made of characters: a connector's mating face, and a module from above."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from boardgen.catalog.model import Connector, Module
+from boardgen.footprint.model import Footprint
+from boardgen.units import NM_PER_MM, Point
+
+TALL = 0.5  # a character is about twice as high as wide
+SCALES = tuple(n / 4 for n in range(3, 41))  # characters a mm, across
+MOST_ACROSS = 110
+NEAR_MM = 0.4  # contacts this near in height stand in one row
+
+
+def face_lines(connector: Connector) -> list[str]:
+    """Return the mating face of *connector* as seen looking at it, contact numbers in their places."""
+    placed = [(contact.number, contact.at) for contact in connector.contacts]
+    body = number_grid(placed)
+    width = max(len(line) for line in body)
+    frame = "+" + "-" * (width + 4) + "+"
+    inside = [f"|  {line.ljust(width)}  |" for line in body]
+    return [
+        f"looking at the mating face ({connector.gender}):",
+        frame,
+        *inside,
+        frame,
+        "the solder side shows the same numbers mirrored left to right",
+    ]
+
+
+def number_grid(placed: list[tuple[str, Point]]) -> list[str]:
+    """Return lines of text in which each number stands at its place, x right and y down.
+
+    The smallest scale is taken at which no two numbers touch and rows stay apart.
+    """
+    lines: list[str] = []
+    for scale in SCALES:
+        cells = _cells(placed, scale)
+        if cells is not None:
+            lines = _drawn(cells)
+            break
+    if not lines or max(len(line) for line in lines) > MOST_ACROSS:
+        return [f"{number}: {at.x.mm:.2f}, {at.y.mm:.2f} mm from the middle" for number, at in placed]
+    return lines
+
+
+def _cells(placed: list[tuple[str, Point]], scale: float) -> dict[int, list[tuple[int, str]]] | None:
+    """Return the numbers by text row with the column of their first character; None where they touch."""
+    left = min(int(at.x) for _, at in placed)
+    heights = sorted({int(at.y) for _, at in placed})
+    row_of: dict[int, int] = {}
+    last_height, last_row = heights[0], 0
+    for height in heights:
+        row = round((height - heights[0]) / NM_PER_MM * scale * TALL)
+        row = max(row, last_row + 1) if height - last_height > NEAR_MM * NM_PER_MM else last_row
+        row_of[height] = last_row = row
+        last_height = height
+    rows: dict[int, list[tuple[int, str]]] = {}
+    for number, at in placed:
+        middle = (int(at.x) - left) / NM_PER_MM * scale
+        rows.setdefault(row_of[int(at.y)], []).append((round(middle - (len(number) - 1) / 2), number))
+    for cells in rows.values():
+        cells.sort()
+        for (column, number), (following, _) in pairwise(cells):
+            if column + len(number) >= following:
+                return None
+    return rows
+
+
+def _drawn(rows: dict[int, list[tuple[int, str]]]) -> list[str]:
+    first = min(column for cells in rows.values() for column, _ in cells)
+    lines = []
+    for row in range(max(rows) + 1):
+        line = ""
+        for column, number in rows.get(row, []):
+            line = line.ljust(column - first) + number
+        lines.append(line)
+    return lines
+
+
+def module_lines(module: Module, footprint: Footprint) -> list[str]:
+    """Return *module* seen from above, its pins by number and name down both sides.
+
+    Pins that stand neither left nor right, or share a height, are left to the pin table.
+    """
+    left: dict[int, str] = {}
+    right: dict[int, str] = {}
+    for pin in module.pins:
+        for pad in footprint.numbered(pin.number)[:1]:
+            side = left if pad.at.x < 0 else right
+            if int(pad.at.y) not in side:
+                text = (
+                    f"{pin.name} {pin.number.rjust(2)}"
+                    if side is left
+                    else f"{pin.number.ljust(2)} {pin.name}"
+                )
+                side[int(pad.at.y)] = text
+    heights = sorted({*left, *right})
+    wide = max((len(text) for text in left.values()), default=0)
+    inside = 14
+    top = "+" + ("[USB]" if module.usb else "").center(inside, "-") + "+"
+    lines = [" " * (wide + 1) + top]
+    for height in heights:
+        line = f"{left.get(height, '').rjust(wide)} |{' ' * inside}| {right.get(height, '')}"
+        lines.append(line.rstrip())
+    lines.append(" " * (wide + 1) + "+" + "-" * inside + "+")
+    return ["seen from above:", *lines]

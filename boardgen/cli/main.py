@@ -1,0 +1,144 @@
+"""The command line: words in, words and an exit code out. Commands load what they need when called."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated
+
+import typer
+import typer.main
+
+from boardgen import __version__
+from boardgen.cli.guard import CLEAN, INPUT, guarded
+from boardgen.errors import InputError
+
+app = typer.Typer(
+    name="boardgen",
+    help="Carrier boards for old input devices: from a measured plug to fabrication files, checked.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+Json = Annotated[bool, typer.Option("--json", help="Answer on standard output as JSON.")]
+Catalogs = Annotated[
+    list[Path] | None,
+    typer.Option("--catalog", metavar="DIR", help="A folder of your own entries; may be given again."),
+]
+Revision = Annotated[
+    str | None, typer.Option("--revision", metavar="R", help="Revision letter in place of the design's.")
+]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"boardgen {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    """Carrier boards for old input devices: from a measured plug to fabrication files, checked."""
+
+
+@app.command("catalog")
+def catalog_command(
+    what: Annotated[
+        str | None,
+        typer.Argument(metavar="[modules|connectors|parts|fabs|show]", help="A kind of entry, or show ID."),
+    ] = None,
+    words: Annotated[
+        list[str] | None, typer.Argument(metavar="[WORDS]...", help="Words that must all occur; or the ID.")
+    ] = None,
+    svg: Annotated[
+        Path | None, typer.Option("--svg", metavar="FILE", help="With show: write the drawing to FILE.")
+    ] = None,
+    catalog: Catalogs = None,
+    as_json: Json = False,
+) -> int:
+    """List, filter and show what boards can be built from.
+
+    catalog connectors dsub 25 lists; catalog show ID shows one entry with its drawing.
+    """
+    from boardgen.cli import catalog as command
+
+    given = [what, *(words or ())] if what is not None else []
+    return command.run(given, svg, catalog or [], as_json)
+
+
+@app.command("schema")
+def schema_command(as_json: Json = False) -> int:
+    """Print the design file's JSON Schema (it is JSON with or without --json)."""
+    from boardgen.cli.out import write_json
+    from boardgen.design.schema import json_schema
+
+    write_json(json_schema())
+    return CLEAN
+
+
+@app.command("generate")
+def generate_command(
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="A design folder or its design.toml.")],
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="Where the run folder goes.", show_default="out")
+    ] = Path("out"),
+    revision: Revision = None,
+    catalog: Catalogs = None,
+    as_json: Json = False,
+) -> int:
+    """Generate a board: route it, check it, and write every file of the run."""
+    from boardgen.cli import generate as command
+
+    return command.run(path, out, revision, catalog or [], as_json)
+
+
+@app.command("check")
+def check_command(
+    path: Annotated[
+        Path, typer.Argument(metavar="PATH|RUN", help="A design, or the folder of a finished run.")
+    ],
+    revision: Revision = None,
+    catalog: Catalogs = None,
+    as_json: Json = False,
+) -> int:
+    """Run the rule check alone and list its findings."""
+    from boardgen.cli import check as command
+
+    return command.run(path, revision, catalog or [], as_json)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line on *arguments* (``sys.argv`` by default) and return its exit code."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    return guarded(lambda: _command(given), "--json" in given)
+
+
+def _command(given: list[str]) -> int:
+    command = typer.main.get_command(app)
+    try:
+        with command.make_context("boardgen", given) as context:
+            code = command.invoke(context)
+    except typer.Exit as error:
+        return error.exit_code
+    except Exception as error:
+        # wrong usage: the base class stands in different modules from one typer to the next
+        if not hasattr(error, "format_message"):
+            raise
+        message = str(error.format_message())
+        if type(error).__name__ == "NoArgsIsHelpError":
+            sys.stderr.write(message + "\n")
+            return INPUT
+        raise InputError(" ".join(message.split())) from None
+    return code if isinstance(code, int) else CLEAN
+
+
+def run() -> None:
+    """Run as the console script."""
+    sys.exit(main())
