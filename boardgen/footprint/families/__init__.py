@@ -1,1 +1,51 @@
-"""Parametric families: each draws the footprints of one kind of part from its figures."""
+"""Parametric footprints: one small module per family, found by the ``name`` of a ``family`` table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from boardgen.errors import InputError, suggestion
+from boardgen.footprint.families import discrete, dsub, module, surface
+from boardgen.footprint.families.params import Params
+from boardgen.footprint.families.sketch import Drawn
+
+FAMILIES: dict[str, Callable[[Params, str], Drawn]] = {
+    "axial": discrete.axial,
+    "chip": surface.chip,
+    "dip": surface.dip,
+    "disc": discrete.disc,
+    "dsub": dsub.build,
+    "dsub-hd15": dsub.build_hd,
+    "hole": discrete.hole,
+    "led-round": discrete.led_round,
+    "link": discrete.link,
+    "module": module.build,
+    "ptc": discrete.ptc,
+    "radial-polar": discrete.radial_polar,
+    "soic": surface.soic,
+    "sot23": surface.sot23,
+    "to92": discrete.to92,
+}
+
+
+def build(params: Mapping[str, object], name: str = "") -> Drawn:
+    """Draw the footprint that a ``family`` table describes; *name* is what it is called.
+
+    Figures are in mm, keys end in ``_mm``. Raises InputError for an unknown
+    family, an unknown or missing key, and figures that make no possible part.
+    """
+    family = params.get("name")
+    if not isinstance(family, str) or family not in FAMILIES:
+        hint = suggestion(family, FAMILIES) if isinstance(family, str) else ""
+        raise InputError(
+            f"there is no such family{hint}",
+            key="family.name",
+            found=repr(family)[:80],
+            allowed=", ".join(sorted(FAMILIES)),
+        )
+    drawn = FAMILIES[family](Params(params, family), name or family)
+    return replace(drawn, footprint=replace(drawn.footprint, name=name or family))
+
+
+__all__ = ["FAMILIES", "Drawn", "build"]
