@@ -20,24 +20,26 @@ class Nm(int):
 
     __slots__ = ()
 
+    # With a float on the other side Python falls back to plain float arithmetic.
+
     def __add__(self, other: int) -> Self:
-        return type(self)(int(self) + int(other))
+        return type(self)(int(self) + int(other)) if isinstance(other, int) else NotImplemented
 
     __radd__ = __add__
 
     def __sub__(self, other: int) -> Self:
-        return type(self)(int(self) - int(other))
+        return type(self)(int(self) - int(other)) if isinstance(other, int) else NotImplemented
 
     def __rsub__(self, other: int) -> Self:
-        return type(self)(int(other) - int(self))
+        return type(self)(int(other) - int(self)) if isinstance(other, int) else NotImplemented
 
     def __mul__(self, other: int) -> Self:
-        return type(self)(int(self) * int(other))
+        return type(self)(int(self) * int(other)) if isinstance(other, int) else NotImplemented
 
     __rmul__ = __mul__
 
     def __floordiv__(self, other: int) -> Self:
-        return type(self)(int(self) // int(other))
+        return type(self)(int(self) // int(other)) if isinstance(other, int) else NotImplemented
 
     def __neg__(self) -> Self:
         return type(self)(-int(self))
