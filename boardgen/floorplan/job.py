@@ -1,0 +1,210 @@
+"""One search: its inputs, its spacing, and the boards it tries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+from boardgen.board.model import Outline
+from boardgen.design.model import BoundDesign, OutlineKind
+from boardgen.floorplan.frame import EDGES, Turn
+from boardgen.floorplan.packing import SmallParts
+from boardgen.floorplan.region import Region, outline_at_origin, outline_size, polygon_region
+from boardgen.floorplan.score import Scored, crowding, free_area, score
+from boardgen.floorplan.search import (
+    USB_EDGES,
+    Arrangement,
+    Pair,
+    Spacing,
+    arrangements,
+    least_size,
+    place_holes,
+)
+from boardgen.floorplan.wires import WireModel
+from boardgen.units import ZERO, Nm, Size, mm
+
+MARGIN = mm("2.5")
+TIGHT_MARGIN = mm(1)
+CHANNEL = mm("2.5")  # 2.0 was enough for 25 to 50 nets; half a millimetre more for the courtyards' own play
+TIGHT_CHANNEL = mm("1.5")
+CORNER_RADIUS = mm(1)
+SIZE_STEP = mm("0.5")
+ROOMIER = (mm("2.5"), mm(6))  # wider channels offered as second choices
+PART_STEP = mm("1.5")  # the channel grows by this until the small parts fit
+PART_STEPS = 60
+HOLE_STEP = mm(1)  # the board grows by this until the mounting holes fit
+HOLE_STEPS = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What every step of one search needs.
+
+    *tight* searches with the least margins (for an outline that is given).
+    *faults* counts why arrangements were dropped, *too_large* holds the sizes
+    that would have done but for a limit of the case or the fab class.
+    """
+
+    bound: BoundDesign
+    pair: Pair
+    wires: WireModel
+    parts: SmallParts
+    tight: bool = False
+    faults: dict[str, int] = field(default_factory=dict)
+    too_large: list[Size] = field(default_factory=list)
+
+    @property
+    def radius(self) -> Nm:
+        """Rounding of a rectangle's corners."""
+        asked = self.bound.design.outline.corner_radius
+        return CORNER_RADIUS if asked is None else asked
+
+    @property
+    def spacing(self) -> Spacing:
+        """The margins to start from."""
+        asked = self.bound.design.outline.margin
+        margin = asked if asked is not None else (TIGHT_MARGIN if self.tight else MARGIN)
+        return Spacing(margin, TIGHT_CHANNEL if self.tight else CHANNEL)
+
+    def fits(self, made: Arrangement) -> bool:
+        """Whether the small parts find room: on shelves, or (tight) by area alone."""
+        if self.tight:
+            return self.parts.area <= free_area(self.pair, made)
+        return crowding(self.pair, self.parts, made) == 0.0
+
+    def with_holes(self, made: Arrangement) -> Arrangement | None:
+        """Return the arrangement with its mounting holes, or None where they find no place."""
+        wish = self.bound.design.holes
+        if wish is None:
+            return made
+        places, wrong = place_holes(self.pair, made, wish)
+        if places is None:
+            self.refuse(wrong)
+            return None
+        return replace(made, holes=places)
+
+    def refuse(self, reason: str) -> None:
+        """Count one more arrangement dropped for *reason*."""
+        self.faults[reason] = self.faults.get(reason, 0) + 1
+
+    def fronts(self, turn: Turn) -> tuple[str, ...]:
+        """Return the canonical edges the USB end may look out of under *turn*."""
+        wanted = self.bound.design.enclosure.usb_edge
+        if not self.pair.has_jack or not wanted:
+            return USB_EDGES
+        return tuple(front for front in USB_EDGES if turn.edge(front) == wanted)
+
+    def quarters(self, square: bool = False) -> tuple[int, ...]:
+        """Return the quarter turns worth trying: the fewest that can differ in result."""
+        design = self.bound.design
+        case = design.enclosure
+        if case.connector_edge:
+            return (EDGES.index(case.connector_edge),)
+        placed_holes = design.holes is not None and design.holes.at is not None
+        if case.usb_edge or placed_holes or design.outline.kind is OutlineKind.POLYGON:
+            return (0, 1, 2, 3)
+        if design.outline.kind is OutlineKind.DERIVED:
+            return (0, 1) if case.max_width is not None or case.max_height is not None else (0,)
+        return (0,) if square else (0, 1)
+
+
+def given_boards(job: Job) -> Iterator[Scored]:
+    """Yield every arrangement on the outline that the design gives (SIZE or POLYGON)."""
+    wish = job.bound.design.outline
+    shape: Outline | None = None
+    if wish.kind is OutlineKind.POLYGON and wish.shape is not None:
+        shape = outline_at_origin(wish.shape)
+        size = outline_size(shape)
+    else:
+        size = Size(wish.width or ZERO, wish.height or ZERO)
+    for quarter in job.quarters(square=size.w == size.h):
+        turn = Turn(quarter, size if quarter % 2 == 0 else Size(size.h, size.w))
+        region = polygon_region(shape, turn) if shape else Region(turn.size, radius=job.radius)
+        yield from _scored(job, region, turn, job.spacing, job.fronts(turn), None)
+
+
+def _scored(
+    job: Job, region: Region, turn: Turn, spacing: Spacing, fronts: tuple[str, ...], beside: bool | None
+) -> Iterator[Scored]:
+    for made in arrangements(job.pair, region, turn, spacing, fronts, job.faults):
+        if beside is not None and made.beside is not beside:
+            continue
+        if job.tight and not job.fits(made):
+            job.refuse("the small parts find no room")
+            continue
+        whole = job.with_holes(made)
+        if whole is not None:
+            yield score(whole, job.pair, job.wires, job.parts)
+
+
+def derived_boards(job: Job, limited: bool = True) -> Iterator[Scored]:
+    """Yield arrangements on boards cut to their parts; *limited* keeps the case's and fab's limits."""
+    extras = (ZERO,) if job.tight else (ZERO, *ROOMIER)
+    for quarter in job.quarters():
+        turn = Turn(quarter, Size(ZERO, ZERO))
+        for front in job.fronts(turn):
+            for beside in (False, True):
+                if front == "bottom" and not beside and job.pair.has_jack and job.pair.connector_edge:
+                    continue  # the jack would face the connector's back
+                grown = _spacing_for_parts(job, quarter, front, beside)
+                if grown is None:
+                    continue
+                for extra in extras:
+                    spacing = replace(grown, channel=grown.channel + extra)
+                    yield from _cut_board(job, quarter, front, beside, spacing, limited)
+
+
+def _board(job: Job, quarter: int, size: Size) -> tuple[Region, Turn]:
+    """Return region and turn for a canonical size, rounded up to whole steps and to the fab's least."""
+    least = job.bound.fab.board_min
+    if quarter % 2:
+        least = Size(least.h, least.w)
+    width, height = (
+        Nm(-(-max(int(side), int(low)) // SIZE_STEP) * SIZE_STEP)
+        for side, low in zip(size, least, strict=True)
+    )
+    turn = Turn(quarter, Size(width, height))
+    return Region(turn.size, radius=job.radius), turn
+
+
+def _spacing_for_parts(job: Job, quarter: int, front: str, beside: bool) -> Spacing | None:
+    """Return the spacing whose channel is just wide enough for the small parts, or None."""
+    spacing = job.spacing
+    for _ in range(PART_STEPS):
+        region, turn = _board(job, quarter, least_size(job.pair, front, beside, spacing))
+        for made in arrangements(job.pair, region, turn, spacing, (front,), job.faults):
+            if made.beside is beside and job.fits(made):
+                return spacing
+        spacing = replace(spacing, channel=spacing.channel + PART_STEP)
+    return None
+
+
+def _cut_board(
+    job: Job, quarter: int, front: str, beside: bool, spacing: Spacing, limited: bool
+) -> Iterator[Scored]:
+    """Yield what stands on the least board, and on boards grown one way for the holes."""
+    base = least_size(job.pair, front, beside, spacing)
+    grow_ways = ((0, 0),) if job.bound.design.holes is None else ((0, 0), (1, 0), (0, 1))
+    for across, down in grow_ways:
+        for step in range(1, HOLE_STEPS) if across or down else (0,):
+            by = HOLE_STEP * step
+            region, turn = _board(job, quarter, Size(base.w + by * across, base.h + by * down))
+            if limited and not _within_limits(job, turn.board_size):
+                break
+            found = list(_scored(job, region, turn, spacing, (front,), beside))
+            yield from found
+            if found:
+                break
+
+
+def _within_limits(job: Job, size: Size) -> bool:
+    case, fab = job.bound.design.enclosure, job.bound.fab
+    if (
+        size.w <= (case.max_width or size.w)
+        and size.h <= (case.max_height or size.h)
+        and size.w <= fab.board_max.w
+        and size.h <= fab.board_max.h
+    ):
+        return True
+    job.too_large.append(size)
+    return False
