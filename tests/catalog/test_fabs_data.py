@@ -11,6 +11,8 @@ import pytest
 import boardgen.catalog
 from boardgen.catalog.model import FabClass
 from boardgen.catalog.schema import FabForm
+from boardgen.footprint import families
+from boardgen.footprint.model import PadKind
 from boardgen.units import mm
 
 FOLDER = Path(boardgen.catalog.__file__).parent / "data" / "fabs"
@@ -18,6 +20,11 @@ RAW: dict[str, dict[str, Any]] = {
     path.stem: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(FOLDER.glob("*.toml"))
 }
 IDS = sorted(RAW)
+DRAWN = {
+    path.stem: tomllib.loads(path.read_text(encoding="utf-8"))["family"]
+    for folder in ("modules", "parts")
+    for path in sorted((FOLDER.parent / folder).glob("*.toml"))
+}
 POOLED = ["economy-2l", "fine-2l"]
 
 # Worst of the compared pages: nothing we let through may be finer.
@@ -131,3 +138,23 @@ def test_home_etch_is_one_bare_layer() -> None:
     assert entry.hole_min == entry.drills[0]
     assert entry.hole_max == entry.drills[-1]
     assert "50 mm" in entry.description
+
+
+@pytest.mark.parametrize("fab_id", IDS)
+@pytest.mark.parametrize("entry_id", sorted(DRAWN))
+def test_every_module_and_part_of_ours_can_be_made(entry_id: str, fab_id: str) -> None:
+    """Holes, rings and gaps inside each footprint keep the class's limits."""
+    entry = fab(fab_id)
+    pads = list(families.build(DRAWN[entry_id], entry_id).footprint.pads)
+    assert pads
+    for pad in pads:
+        if pad.kind is PadKind.PLATED:
+            assert pad.hole is not None
+            assert entry.hole_min <= pad.hole.w <= entry.hole_max
+            assert not entry.drills or pad.hole.w in entry.drills
+            assert min(pad.size.w, pad.size.h) - pad.hole.w >= 2 * entry.ring_min
+    for i, one in enumerate(pads):
+        for other in pads[i + 1 :]:
+            dx = abs(one.at.x - other.at.x) - (one.size.w + other.size.w) // 2
+            dy = abs(one.at.y - other.at.y) - (one.size.h + other.size.h) // 2
+            assert max(dx, dy) >= entry.gap_min, (one.number, other.number)

@@ -12,6 +12,8 @@ import pytest
 import boardgen.catalog
 from boardgen.catalog.model import Module, ModulePin, PinKind
 from boardgen.catalog.schema import ModuleForm
+from boardgen.footprint import families
+from boardgen.units import Point, mm
 
 FOLDER = Path(boardgen.catalog.__file__).parent / "data" / "modules"
 RAW: dict[str, dict[str, Any]] = {
@@ -319,3 +321,30 @@ def test_antenna_is_at_the_end_away_from_usb(entry_id: str) -> None:
 
 def test_only_radios_have_an_antenna() -> None:
     assert {i for i in IDS if module(i).antenna} == {i for i in IDS if i.startswith("esp32")}
+
+
+# Land patterns of others: pad numbers at x, y in mm, their pad 1 at the origin, y down. Where their
+# USB end is at the bottom the pattern is turned half round before it is compared.
+PATTERNS: dict[str, tuple[dict[str, tuple[float, float]], bool]] = {
+    "pro-micro-32u4": ({"1": (0, 0), "12": (0, 27.94), "13": (15.24, 27.94), "24": (15.24, 0)}, False),
+    "feather-m0": ({"1": (0, 0), "16": (0, 38.1), "17": (20.32, 38.1), "28": (20.32, 10.16)}, False),
+    "nano-328p": ({"1": (0, 0), "15": (0, 35.56), "16": (15.24, 35.56), "30": (15.24, 0)}, True),
+    "esp32-devkitc": ({"1": (0, 0), "19": (0, 45.72), "20": (25.4, 45.72), "38": (25.4, 0)}, True),
+    "esp32-s3-devkitc-1": ({"1": (0, 0), "22": (0, 53.34), "23": (22.86, 53.34), "44": (22.86, 0)}, True),
+}
+
+
+@pytest.mark.parametrize("entry_id", sorted(PATTERNS))
+def test_pads_lie_as_in_other_peoples_land_patterns(entry_id: str) -> None:
+    pattern, turned = PATTERNS[entry_id]
+    pads = {p.number: p.at for p in families.build(RAW[entry_id]["family"], entry_id).footprint.pads}
+    sign = -1 if turned else 1
+    for number, (x, y) in pattern.items():
+        moved = Point(pads["1"].x + mm(x) * sign, pads["1"].y + mm(y) * sign)
+        assert pads[number] == moved, number
+
+
+@pytest.mark.parametrize("entry_id", IDS)
+def test_the_drawn_footprint_has_every_pin_once(entry_id: str) -> None:
+    pads = families.build(RAW[entry_id]["family"], entry_id).footprint.pads
+    assert Counter(p.number for p in pads) == Counter(p.number for p in module(entry_id).pins)

@@ -12,6 +12,7 @@ import pytest
 import boardgen.catalog
 from boardgen.catalog.model import Component
 from boardgen.catalog.schema import PartForm
+from boardgen.footprint import families
 
 FOLDER = Path(boardgen.catalog.__file__).parent / "data" / "parts"
 RAW: dict[str, dict[str, Any]] = {
@@ -162,3 +163,24 @@ def test_bulk_capacitor_keeps_the_usb_limit() -> None:
     entry = part("capacitor-electrolytic-5")
     assert entry.figure("farads") <= 10e-6
     assert entry.figure("max_volts") >= 10
+
+
+@pytest.mark.parametrize("entry_id", IDS)
+def test_the_drawn_footprint_has_the_pads(entry_id: str) -> None:
+    pads = families.build(RAW[entry_id]["family"], entry_id).footprint.pads
+    assert sorted(p.number for p in pads) == sorted(pad for _, pad in part(entry_id).pins)
+
+
+def test_one_footprint_name_means_one_drawing() -> None:
+    tables: dict[str, dict[str, Any]] = {}
+    for entry_id in IDS:
+        raw = RAW[entry_id]
+        assert tables.setdefault(raw["footprint"], raw["family"]) == raw["family"]
+
+
+def test_resettable_fuses_match_the_makers_table() -> None:
+    """Rows of the maker's table as printed by a distributor: hold, trip, R min, R1 max, seconds."""
+    rows = {"fuse-ptc-250ma": (0.25, 0.5, 1.0, 3.0, 2.5), "fuse-ptc-500ma": (0.5, 1.0, 0.41, 1.17, 4.0)}
+    names = ("hold_a", "trip_a", "min_ohms", "max_ohms", "trip_s")
+    for entry_id, row in rows.items():
+        assert tuple(part(entry_id).figure(name) for name in names) == row
