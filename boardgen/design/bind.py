@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import TypeVar
 
 from boardgen.catalog.load import Catalog
-from boardgen.catalog.model import Connector, Module, ModulePin, PinKind
+from boardgen.catalog.model import Connector, Module, PinKind
 from boardgen.catalog.pads import pad_problems
 from boardgen.design.model import BoundDesign, ContactKind, Design
 from boardgen.design.needs import (
-    level_too_high,
+    find_pin,
     pin_needs,
     rails_given,
-    rails_wanted,
     why_not,
 )
 from boardgen.errors import InputError, InputErrors, suggestion
@@ -29,7 +29,8 @@ def bind(design: Design, catalog: Catalog, module_id: str | None = None) -> Boun
     *module_id* takes the place of the design's own, and must where that is
     "auto". Raises InputError or InputErrors: unknown ids, broken entries,
     contacts that the connector has not, pins and rails that the module has not
-    or that may not be used. Whether the pins suffice is not judged here.
+    or that may not be used. Whether the pins suffice is not judged here. The
+    pins that the bound design fixes and waives are pin numbers.
     """
     problems: list[InputError] = []
 
@@ -56,7 +57,21 @@ def bind(design: Design, catalog: Catalog, module_id: str | None = None) -> Boun
         problems += module_problems(design, module)
     if problems or module is None or connector is None or fab is None:
         raise InputErrors(problems)
-    return BoundDesign(design, module, connector, fab)
+    return BoundDesign(numbered(design, module), module, connector, fab)
+
+
+def numbered(design: Design, module: Module) -> Design:
+    """Return *design* with its fixed and waived pins by number, so that no name is read twice over."""
+
+    def number(name: str) -> str:
+        pin = find_pin(module, name)
+        return name if pin is None else pin.number
+
+    return replace(
+        design,
+        fixed=tuple(replace(item, pin=number(item.pin)) for item in design.fixed),
+        waivers=tuple(replace(item, pin=number(item.pin)) for item in design.waivers),
+    )
 
 
 def contact_problems(design: Design, connector: Connector) -> Iterator[InputError]:
@@ -94,20 +109,6 @@ def module_problems(design: Design, module: Module) -> Iterator[InputError]:
     yield from _waivers(design, module)
     yield from _fixed(design, module)
     yield from _rails(design, module)
-    if level_too_high(module, design):
-        yield InputError(
-            f"the device puts {design.logic_volts:g} V on digital contacts, no usable pin of {module.id}"
-            " takes that",
-            design.origin,
-            "logic.volts",
-        )
-
-
-def _pin(module: Module, name: str) -> ModulePin | None:
-    try:
-        return module.pin(name)
-    except KeyError:
-        return None
 
 
 def _no_pin(module: Module, name: str) -> str:
@@ -117,16 +118,16 @@ def _no_pin(module: Module, name: str) -> str:
 
 def _waivers(design: Design, module: Module) -> Iterator[InputError]:
     for waiver in design.waivers:
-        if _pin(module, waiver.pin) is None:
+        if find_pin(module, waiver.pin) is None:
             yield InputError(_no_pin(module, waiver.pin), design.origin, "waivers", waiver.line)
 
 
 def _fixed(design: Design, module: Module) -> Iterator[InputError]:
-    waived = {found.number for w in design.waivers if (found := _pin(module, w.pin)) is not None}
+    waived = {found.number for w in design.waivers if (found := find_pin(module, w.pin)) is not None}
     needs = {need.signal: need for need in pin_needs(design)}
     taken: dict[str, str] = {}
     for fixed in design.fixed:
-        pin = _pin(module, fixed.pin)
+        pin = find_pin(module, fixed.pin)
         if pin is None:
             yield InputError(_no_pin(module, fixed.pin), design.origin, "fixed", fixed.line)
             continue
@@ -151,18 +152,19 @@ def _fixed(design: Design, module: Module) -> Iterator[InputError]:
 
 
 def _rails(design: Design, module: Module) -> Iterator[InputError]:
-    rails = rails_given(module)
-    for contact in rails_wanted(design):
-        if contact.rail not in rails:
+    given = rails_given(module)
+    every = {pin.supply.rail: pin.supply.volts for pin in module.pins if pin.supply is not None}
+    for contact in design.contacts:
+        fed = contact.kind in (ContactKind.SUPPLY, ContactKind.LAMP)
+        rails = given if fed else every
+        if contact.rail and contact.rail not in rails:
             yield InputError(
-                f"{module.id} gives no rail {contact.rail}",
+                f"{module.id} {'gives' if fed else 'has'} no rail {contact.rail}",
                 design.origin,
                 "contacts",
                 contact.line,
-                allowed=", ".join(f"{name} ({volts:g} V)" for name, volts in rails.items()) or "none",
+                allowed=", ".join(f"{name} ({volts:g} V)" for name, volts in sorted(rails.items())) or "none",
             )
-    every = {pin.supply.rail for pin in module.pins if pin.supply is not None}
-    for contact in design.contacts:
         if contact.kind is not ContactKind.SUPPLY and contact.signal in every:
             yield InputError(
                 f"signal {contact.signal} has the name of a rail of {module.id}",

@@ -14,7 +14,7 @@ GROUND_NAMES = ("GND",)
 
 _ONLY_FOR = {
     "direction": ("digital",),
-    "rail": ("supply", "lamp"),
+    "rail": ("supply", "lamp", "digital", "analog"),
     "function": ("digital", "analog", "lamp"),
 }
 

@@ -91,7 +91,6 @@ def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, di
         cautions=form.cautions,
         origin=file.where,
         digest=digest,
-        logic_volts=form.logic.volts if form.logic else None,
     )
 
 

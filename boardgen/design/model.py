@@ -46,7 +46,8 @@ class Contact:
     """One contact of the device's plug.
 
     *number* is the number on the board's connector. *rail* names a rail for
-    SUPPLY, or the rail a LAMP hangs on. *current_a* per load or supply.
+    SUPPLY, the rail a LAMP hangs on, or the one whose level a DIGITAL or ANALOG
+    contact reaches. *current_a* per load or supply.
     *function* asks for a pin with a function ("i2c.sda", "uart.rx", "pwm").
     *line* is the line in the design file.
     """
@@ -165,8 +166,7 @@ class Design:
     """Everything a design file says. *module* is "auto" where boardgen chooses.
 
     *origin* is the file as the user named it; *digest* the sha256 of its bytes
-    (and of the DXF file's, where the outline comes from one). *logic_volts* is
-    the highest voltage the device puts on a DIGITAL contact, None where not said.
+    (and of the DXF file's, where the outline comes from one).
     """
 
     name: str
@@ -192,7 +192,6 @@ class Design:
     cautions: tuple[str, ...] = ()
     origin: str = ""
     digest: str = ""
-    logic_volts: float | None = None
 
     def contact(self, signal: str) -> Contact:
         """Return the (first) contact that carries *signal*; raises KeyError."""

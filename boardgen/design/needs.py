@@ -61,14 +61,27 @@ def why_not(pin: ModulePin, need: PinNeed) -> str:
     return ""
 
 
+def find_pin(module: Module, name: str) -> ModulePin | None:
+    """Return the pin of *module* that a design file calls *name*, None where there is none.
+
+    The name printed on the module comes first: on some modules a pin is called
+    "8" that is not number 8. ``#8`` is the number, and so is 8 where no pin has that name.
+    """
+    if not name.startswith("#"):
+        for pin in module.pins:
+            if pin.name == name:
+                return pin
+    number = name.removeprefix("#")
+    return next((pin for pin in module.pins if pin.number == number), None)
+
+
 def usable_pins(module: Module, design: Design) -> tuple[ModulePin, ...]:
     """Return the GPIOs of *module* that are free, or waived by name or number in *design*."""
-    waived = {waiver.pin for waiver in design.waivers}
+    waived = {pin.number for w in design.waivers if (pin := find_pin(module, w.pin)) is not None}
     return tuple(
         pin
         for pin in module.pins
-        if pin.kind is PinKind.GPIO
-        and (not (pin.strap or pin.shared) or pin.name in waived or pin.number in waived)
+        if pin.kind is PinKind.GPIO and (not (pin.strap or pin.shared) or pin.number in waived)
     )
 
 
@@ -80,22 +93,3 @@ def rails_given(module: Module) -> dict[str, float]:
         if pin.supply is not None and pin.supply.role in ("out", "both")
     }
     return dict(sorted(rails.items()))
-
-
-def rails_wanted(design: Design) -> tuple[Contact, ...]:
-    """Return the contacts that name a rail."""
-    return tuple(contact for contact in design.contacts if contact.rail)
-
-
-def level_too_high(module: Module, design: Design) -> bool:
-    """Return whether the device drives digital contacts higher than any usable pin takes."""
-    if design.logic_volts is None:
-        return False
-    driven = any(
-        contact.kind is ContactKind.DIGITAL and contact.direction is not Direction.OUT
-        for contact in design.contacts
-    )
-    if not driven:
-        return False
-    limits = [pin.max_volts for pin in usable_pins(module, design)]
-    return all(limit is not None and limit < design.logic_volts for limit in limits)

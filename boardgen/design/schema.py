@@ -15,7 +15,7 @@ NAME_PATTERN = r"^[a-z0-9]([a-z0-9-]{0,46}[a-z0-9])?$"
 REVISION_PATTERN = r"^[A-Z]{1,2}$"
 SIGNAL_PATTERN = r"^[A-Za-z][A-Za-z0-9_]{0,23}$"
 ID_PATTERN = r"^[a-z0-9][a-z0-9.-]{0,63}$"
-PIN_PATTERN = r"^[A-Za-z0-9_+./-]{1,24}$"
+PIN_PATTERN = r"^#?[A-Za-z0-9_+./-]{1,24}$"
 NUMBER_PATTERN = r"^[A-Za-z0-9]{1,8}$"
 RAIL_PATTERN = r"^([A-Za-z0-9_.+-]{1,16})?$"
 FUNCTION_PATTERN = r"^([a-z0-9]{1,8}(\.[a-z0-9]{1,8})?)?$"
@@ -26,7 +26,7 @@ WORDS = {
     REVISION_PATTERN: "one or two capital letters",
     SIGNAL_PATTERN: "a letter, then letters, digits and underscores, at most 24",
     ID_PATTERN: "a catalogue id: lower-case letters, digits, hyphens and points",
-    PIN_PATTERN: "a pin's name or number",
+    PIN_PATTERN: "a pin's name, or #N for its number",
     NUMBER_PATTERN: "a contact's number or letter, at most 8 characters",
     RAIL_PATTERN: "a rail's name, such as 3V3",
     FUNCTION_PATTERN: "a function such as i2c.sda, uart.rx or pwm",
@@ -66,7 +66,6 @@ NotNegative = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False, strict=T
 Place = Annotated[float, Field(ge=-1000, le=1000, allow_inf_nan=False, strict=True)]
 Current = Annotated[float, Field(gt=0, le=5, allow_inf_nan=False, strict=True)]
 Resistance = Annotated[float, Field(gt=0, le=1e8, allow_inf_nan=False, strict=True)]
-Voltage = Annotated[float, Field(gt=0, le=24, allow_inf_nan=False, strict=True)]
 Flag = Annotated[bool, Field(strict=True)]
 Edge = Literal["", "left", "right", "top", "bottom"]
 PlacePair = tuple[Place, Place]
@@ -111,7 +110,9 @@ class ContactForm(Table):
     sure: Annotated[
         Literal["measured", "documented", "guessed"], Field(description="how its role was found")
     ] = "measured"
-    rail: Annotated[Rail, Field(description="supply: the rail given; lamp: the rail it hangs on")] = ""
+    rail: Annotated[
+        Rail, Field(description="supply: the rail given; lamp: the one it hangs on; else: its level")
+    ] = ""
     current_a: Annotated[Current | None, Field(description="lamp, supply: steady current in A")] = None
     ohms: Annotated[
         Resistance | None, Field(description="analog: resistance of the pot; else of the load")
@@ -146,7 +147,10 @@ class GroupForm(Table):
 
 
 class FixedForm(Table):
-    """One ``[[fixed]]`` table: a signal tied to a module pin, by its name or number."""
+    """One ``[[fixed]]`` table: a signal tied to a module pin.
+
+    *pin* is the name printed on the module, or ``#N`` for pin number N.
+    """
 
     signal: Signal
     pin: Pin
@@ -157,12 +161,6 @@ class WaiverForm(Table):
 
     pin: Pin
     reason: Annotated[Line, Field(min_length=3)]
-
-
-class LogicForm(Table):
-    """The ``[logic]`` table: levels of the device's digital outputs."""
-
-    volts: Annotated[Voltage, Field(description="highest voltage the device puts on a digital contact")]
 
 
 class OutlineForm(Table):
@@ -231,7 +229,6 @@ class DesignForm(Table):
     groups: Annotated[tuple[GroupForm, ...], Field(max_length=40)] = ()
     fixed: Annotated[tuple[FixedForm, ...], Field(max_length=MOST_CONTACTS)] = ()
     waivers: Annotated[tuple[WaiverForm, ...], Field(max_length=40)] = ()
-    logic: LogicForm | None = None
     outline: OutlineForm = OutlineForm()
     holes: HolesForm | None = None
     enclosure: EnclosureForm = EnclosureForm()
