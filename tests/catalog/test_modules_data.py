@@ -34,6 +34,10 @@ ROWS = {
         "TXO RXI GND GND 2 3 4 5 6 7 8 9",
         "RAW GND RST VCC A3 A2 A1 A0 15 14 16 10",
     ),
+    "micro-32u4": (
+        "D13 3V3 AREF A0 A1 A2 A3 A4 A5 NC NC 5V RST GND VIN MISO SCK",
+        "D12 D11 D10 D9 D8 D7 D6 D5 D4 D3 D2 GND RST RX TX SS MOSI",
+    ),
     "nano-328p": (
         "D13 3V3 REF A0 A1 A2 A3 A4 A5 A6 A7 5V RST GND VIN",
         "D12 D11 D10 D9 D8 D7 D6 D5 D4 D3 D2 GND RST RX0 TX1",
@@ -60,6 +64,7 @@ ROWS = {
 SPACING = {  # mm between the two rows
     "pico-2": 17.78,
     "pro-micro-32u4": 15.24,
+    "micro-32u4": 15.24,
     "nano-328p": 15.24,
     "black-pill-f411": 15.24,
     "xiao-samd21": 15.24,
@@ -75,6 +80,7 @@ STRAPS = {
     "black-pill-f411": {"B2"},
 }
 SHARED = {
+    "micro-32u4": {"D13", "SS"},
     "nano-328p": {"TX1", "RX0", "D13"},
     "black-pill-f411": {"A11", "A12", "C13", "C14", "C15", "A0"},
     "feather-m0": {"9", "13"},
@@ -121,6 +127,7 @@ FUNCTIONS = [  # module, legend, functions that must be among the pin's
 GPIO_COUNT = {
     "pico-2": 26,
     "pro-micro-32u4": 18,
+    "micro-32u4": 24,
     "nano-328p": 22,
     "black-pill-f411": 32,
     "xiao-samd21": 11,
@@ -149,7 +156,7 @@ def named(entry: Module, name: str) -> ModulePin:
 
 
 def test_the_modules_are_the_ones_described_here() -> None:
-    assert IDS == sorted(ROWS) == sorted(SPACING) == sorted(GPIO_COUNT)
+    assert IDS == sorted(ROWS) == sorted(SPACING) == sorted(GPIO_COUNT), "type a new module's pins here"
     assert len(IDS) >= 8
 
 
