@@ -1,1 +1,18 @@
 """The router, in small replaceable parts."""
+
+from boardgen.layout.route.bounds import bound_l1, bound_l2
+from boardgen.layout.route.router import RouteResult, RouteStats, Unrouted, route, route_report
+from boardgen.layout.route.rules import NetRule, RoutingRules, rules_for
+
+__all__ = [
+    "NetRule",
+    "RouteResult",
+    "RouteStats",
+    "RoutingRules",
+    "Unrouted",
+    "bound_l1",
+    "bound_l2",
+    "route",
+    "route_report",
+    "rules_for",
+]

@@ -1,0 +1,157 @@
+"""Complete attempts on one grid, in several orders, and the choice of the best."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from boardgen.layout.route.grid import Grid
+from boardgen.layout.route.gridkernels import STEP, negotiate
+from boardgen.layout.route.problem import Problem
+from boardgen.layout.route.rules import RoutingRules
+
+Array = Any
+
+SIDE_COST = 4 * STEP  # starting on the less preferred side costs this much track
+VIA_COSTS = (40 * STEP, 40 * STEP, 15 * STEP, 15 * STEP)
+ROUNDS = 40  # most rounds of bargaining in one attempt
+PATIENCE = 8  # rounds without progress before an attempt settles
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One attempt: each net's branches as node sequences, and its state (0 is complete)."""
+
+    branches: tuple[tuple[tuple[int, ...], ...], ...]
+    state: tuple[int, ...]
+    vias: int
+    length: int  # in cost units of the grid
+    rounds: int
+
+    @property
+    def missing(self) -> int:
+        """How many nets are not complete."""
+        return sum(1 for s in self.state if s)
+
+
+def _orders(problem: Problem) -> list[list[int]]:
+    """Orders worth trying: short nets first, long first, then fixed shuffles."""
+
+    def span(n: int) -> tuple[int, int, int]:
+        xs = [int(pin.at.x) for pin in problem.pins[n]]
+        ys = [int(pin.at.y) for pin in problem.pins[n]]
+        wide = -int(problem.half[n])
+        return (wide, (max(xs) - min(xs)) + (max(ys) - min(ys)), n)
+
+    short = sorted(problem.todo, key=span)
+    result = [short, short[::-1]]
+    seed = 12345
+    for _ in range(3):
+        shuffled = short[:]
+        for i in range(len(shuffled) - 1, 0, -1):
+            seed = (seed * 1103515245 + 12345) % (1 << 31)
+            j = (seed >> 8) % (i + 1)
+            shuffled[i], shuffled[j] = shuffled[j], shuffled[i]
+        result.append(shuffled)
+    return result
+
+
+def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: bool) -> Attempt:
+    nets = len(problem.names)
+    nodes = int(grid.shape.prod())
+    fair = max(6 * int(grid.shape[0] + grid.shape[1]), nodes // 8)
+    each = min(nodes, max(fair, 20_000)) + 64
+    todo = frozenset(problem.todo)
+    room = [each * min(3, len(p) - 1) if n in todo else 0 for n, p in enumerate(problem.pins)]
+    path_at = np.zeros(nets + 1, np.int64)
+    path_at[1:] = np.cumsum(room)
+    paths = np.empty(int(path_at[-1]) + 1, np.int32)
+    lengths = np.zeros(nets, np.int64)
+    state = np.zeros(nets, np.int32)
+    layers = int(grid.shape[2])
+    side_cost = np.array([0, SIDE_COST][:layers], np.int64)
+    info = negotiate(
+        grid.shape,
+        problem.kinds,
+        grid.stat,
+        grid.via_stat,
+        grid.jump if links else np.zeros(4, np.int32),
+        grid.jump_free,
+        side_cost,
+        grid.discs,
+        grid.disc_at,
+        grid.pin_at,
+        grid.cell_at,
+        grid.cells,
+        np.array(order, np.int32),
+        via_cost,
+        ROUNDS,
+        PATIENCE,
+        1,
+        path_at,
+        paths,
+        lengths,
+        state,
+    )
+    branches: list[tuple[tuple[int, ...], ...]] = []
+    vias = 0
+    total = 0
+    width = int(grid.shape[0])
+    plane = width * int(grid.shape[1])
+    for n in range(nets):
+        mine: list[tuple[int, ...]] = []
+        if lengths[n] > 0:
+            row = paths[path_at[n] : path_at[n] + lengths[n]]
+            stops = np.nonzero(row < 0)[0]
+            start = 0
+            for stop in stops.tolist():
+                piece = row[start:stop]
+                start = stop + 1
+                rest = piece % plane
+                dx = np.abs(np.diff(rest % width))
+                dy = np.abs(np.diff(rest // width))
+                far = np.maximum(dx, dy)
+                vias += int(np.count_nonzero(far != 1))
+                total += int(far.sum()) * STEP + 41 * int(np.minimum(dx, dy).sum())
+                mine.append(tuple(piece.tolist()))
+        branches.append(tuple(mine))
+    return Attempt(tuple(branches), tuple(state.tolist()), vias, total, int(info[0]))
+
+
+def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Attempt, int]:
+    """Return the best of at most ``rules.passes`` attempts and how many were made.
+
+    Vias (or links) are forbidden at first; the first complete attempt without
+    any ends the search. Fewest missing nets win, then fewest vias, then length.
+    """
+    orders = _orders(problem)
+    linked = int(grid.jump[0]) > 0
+    drilled = linked or (rules.allow_vias and int(grid.shape[2]) == 2)
+    plans: list[tuple[int, int, bool]] = [(0, -1, False), (1, -1, False), (2, -1, False)]
+    if drilled:
+        costs = (-1,) * 5 if linked else (*VIA_COSTS, VIA_COSTS[-1])
+        plans += [(i, costs[i], linked) for i in range(5)]
+    best: Attempt | None = None
+    made = 0
+    complete_with_vias = 0
+    for which, via_cost, links in plans[: rules.passes]:
+        attempt = _run(problem, grid, orders[which], via_cost, links)
+        made += 1
+        if best is None or (attempt.missing, attempt.vias, attempt.length) < (
+            best.missing,
+            best.vias,
+            best.length,
+        ):
+            best = attempt
+        hopeless = all(s != 2 for s in attempt.state)  # nothing lost to other nets
+        if hopeless and attempt.vias == 0 and (attempt.missing == 0 or not drilled):
+            break
+        if attempt.missing == 0:
+            complete_with_vias += 1
+            if complete_with_vias == 2:
+                break
+    if best is None:
+        raise ValueError("at least one pass is needed")
+    return best, made

@@ -1,0 +1,100 @@
+"""Least lengths that no routing can beat."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+from boardgen.board.geometry import pad_centre, sides_of
+from boardgen.board.model import Board
+from boardgen.units import Point
+
+STEINER = 0.824  # proven least ratio of a Steiner tree to a spanning tree in the plane (Chung & Graham)
+
+
+def net_points(board: Board, net: str) -> tuple[Point, ...]:
+    """Return the centres of the pads on *net* that have copper, in the order of parts and pads."""
+    found: list[Point] = []
+    for part in board.parts:
+        for pad in part.footprint.pads:
+            if part.net_of(pad.number) == net and sides_of(part, pad, board.copper):
+                found.append(pad_centre(part, pad))
+    return tuple(found)
+
+
+def spanning_length(points: tuple[Point, ...], octilinear: bool = False) -> float:
+    """Return the length in nm of a minimum spanning tree of *points* (Prim), 0 for fewer than two.
+
+    *octilinear* measures along 45-degree tracks instead of straight lines.
+    """
+    if len(points) < 2:
+        return 0.0
+    metric = octile if octilinear else Point.distance
+    rest = list(points[1:])
+    reach = [metric(points[0], p) for p in rest]
+    total = 0.0
+    while rest:
+        i = min(range(len(rest)), key=lambda k: (reach[k], k))
+        total += reach.pop(i)
+        here = rest.pop(i)
+        reach = [min(r, metric(here, p)) for r, p in zip(reach, rest, strict=True)]
+    return total
+
+
+def octile(a: Point, b: Point) -> float:
+    """Return the length in nm of the shortest 45-degree way from *a* to *b*."""
+    dx, dy = abs(a.x - b.x), abs(a.y - b.y)
+    return max(dx, dy) + (math.sqrt(2) - 1) * min(dx, dy)
+
+
+def fermat_length(a: Point, b: Point, c: Point) -> float:
+    """Return the least total length in nm that joins three points (Torricelli's construction)."""
+    sides = sorted((a.distance(b), b.distance(c), c.distance(a)))
+    short, mid, long = sides
+    if short == 0.0:
+        return long
+    # an angle of 120 degrees or more: its two sides are the shortest tree
+    if long * long >= short * short + mid * mid + short * mid:
+        return short + mid
+    s = (short + mid + long) / 2
+    area = math.sqrt(max(0.0, s * (s - short) * (s - mid) * (s - long)))
+    return math.sqrt((short**2 + mid**2 + long**2) / 2 + 2 * math.sqrt(3) * area)
+
+
+def steiner_bound(points: tuple[Point, ...]) -> float:
+    """Return a length in nm no tree over *points* can beat: exact up to three, 0.824 of the MST beyond."""
+    if len(points) == 3:
+        return fermat_length(*points)
+    tree = spanning_length(points)
+    return tree if len(points) < 3 else STEINER * tree
+
+
+def bound_l1(board: Board, nets: tuple[str, ...]) -> float:
+    """Return bound L1 in nm for *nets* with the pins as they are: the sum of their Steiner bounds."""
+    return math.fsum(steiner_bound(net_points(board, net)) for net in nets)
+
+
+def bound_l2(pairs: tuple[tuple[Point, tuple[Point, ...]], ...], others: float = 0.0) -> float:
+    """Return bound L2 in nm: the cheapest choice of one distinct candidate for each point.
+
+    *pairs* holds (point, candidates it may take); *others* is L1 of the nets
+    whose pins are fixed. Raises ValueError where no choice exists.
+    """
+    spots = sorted({c for _, candidates in pairs for c in candidates})
+    if not pairs:
+        return others
+    column = {spot: i for i, spot in enumerate(spots)}
+    never = 1e15
+    cost = np.full((len(pairs), len(spots)), never)
+    for row, (start, candidates) in enumerate(pairs):
+        for spot in candidates:
+            cost[row, column[spot]] = start.distance(spot)
+    if len(spots) < len(pairs):
+        raise ValueError("fewer pins than signals")
+    rows, columns = linear_sum_assignment(cost)
+    chosen = cost[rows, columns]
+    if float(chosen.max()) >= never:
+        raise ValueError("no assignment keeps every signal on a pin it may take")
+    return others + math.fsum(float(v) for v in chosen)

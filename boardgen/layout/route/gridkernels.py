@@ -1,0 +1,640 @@
+"""Compiled inner loops on the grid: clearance maps, the search, the negotiation.
+
+A node is ``(layer * height + y) * width + x``. A static map holds 0 where a
+track may run, k > 0 where only net k - 1 may, and -1 where none may. Occupancy
+counts the nets whose tracks forbid a cell to a class. Costs are integers, and a
+node once settled is never opened again, so no rounding can reopen ties.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from boardgen.layout.route.compiled import kernel
+
+STEP = 100  # cost of one straight step
+SLANT = 141  # cost of one diagonal step
+HARD = 1 << 20  # a crossing price that means: never cross
+
+Array = Any
+
+
+@kernel
+def bar_distance2(px: float, py: float, ax: float, ay: float, bx: float, by: float) -> float:
+    """Return the squared distance from a point to a segment."""
+    dx = bx - ax
+    dy = by - ay
+    length2 = dx * dx + dy * dy
+    t = 0.0
+    if length2 > 0.0:
+        t = ((px - ax) * dx + (py - ay) * dy) / length2
+        t = min(1.0, max(0.0, t))
+    ex = px - (ax + t * dx)
+    ey = py - (ay + t * dy)
+    return ex * ex + ey * ey
+
+
+@kernel
+def stamp_bars(
+    cells: Array,
+    width: int,
+    height: int,
+    x0: float,
+    y0: float,
+    step: float,
+    bars: Array,
+    reach: Array,
+    marks: Array,
+) -> None:
+    """Mark on one layer's map the cells nearer than ``reach[i]`` to bar i with ``marks[i]``.
+
+    A cell claimed by two different marks, or by -1, is closed to all.
+    """
+    for i in range(bars.shape[0]):
+        ax, ay, bx, by = bars[i, 0], bars[i, 1], bars[i, 2], bars[i, 3]
+        r = reach[i]
+        if r <= 0.0:
+            continue
+        lo_x = max(0, math.ceil((min(ax, bx) - r - x0) / step))
+        hi_x = min(width - 1, math.floor((max(ax, bx) + r - x0) / step))
+        lo_y = max(0, math.ceil((min(ay, by) - r - y0) / step))
+        hi_y = min(height - 1, math.floor((max(ay, by) + r - y0) / step))
+        limit = r * r - 1e-3
+        for gy in range(lo_y, hi_y + 1):
+            for gx in range(lo_x, hi_x + 1):
+                k = gy * width + gx
+                if cells[k] == -1 or cells[k] == marks[i]:
+                    continue
+                if bar_distance2(x0 + gx * step, y0 + gy * step, ax, ay, bx, by) < limit:
+                    cells[k] = marks[i] if cells[k] == 0 else -1
+
+
+@kernel
+def fill_ring(
+    cells: Array, width: int, height: int, x0: float, y0: float, step: float, ring: Array, inside: bool
+) -> None:
+    """Close every cell inside (or outside) the closed *ring* of points, by even-odd crossing."""
+    count = ring.shape[0]
+    crossings = np.empty(count, np.float64)
+    for gy in range(height):
+        py = y0 + gy * step
+        found = 0
+        for i in range(count):
+            j = (i + 1) % count
+            ay, by = ring[i, 1], ring[j, 1]
+            if (ay <= py) != (by <= py):
+                crossings[found] = ring[i, 0] + (py - ay) / (by - ay) * (ring[j, 0] - ring[i, 0])
+                found += 1
+        order = np.sort(crossings[:found])
+        at = 0
+        for gx in range(width):
+            px = x0 + gx * step
+            while at < found and order[at] <= px:
+                at += 1
+            if (at % 2 == 1) == inside:
+                cells[gy * width + gx] = -1
+
+
+@kernel
+def _push(heap: Array, size: int, key: int) -> int:
+    i = size
+    while i > 0:
+        parent = (i - 1) >> 1
+        if heap[parent] <= key:
+            break
+        heap[i] = heap[parent]
+        i = parent
+    heap[i] = key
+    return size + 1
+
+
+@kernel
+def _pop(heap: Array, size: int) -> int:
+    """Remove the least key (heap[0]); returns the new size."""
+    size -= 1
+    key = heap[size]
+    i = 0
+    while True:
+        child = 2 * i + 1
+        if child >= size:
+            break
+        if child + 1 < size and heap[child + 1] < heap[child]:
+            child += 1
+        if heap[child] >= key:
+            break
+        heap[i] = heap[child]
+        i = child
+    heap[i] = key
+    return size
+
+
+@kernel
+def _search(
+    shape: Array,
+    stat: Array,
+    occ: Array,
+    hist: Array,
+    via_stat: Array,
+    via_occ: Array,
+    mark: int,
+    price: int,
+    via_cost: int,
+    jump: Array,
+    jump_free: Array,
+    jump_occ: Array,
+    side_cost: Array,
+    sources: Array,
+    source_count: int,
+    goal: Array,
+    goal_epoch: int,
+    box: Array,
+    cost: Array,
+    seen: Array,
+    parent: Array,
+    heap: Array,
+    epoch: int,
+) -> int:
+    """Find the cheapest way from any source to a goal node; returns it, or -1."""
+    width, height, layers = shape[0], shape[1], shape[2]
+    plane = width * height
+    limit = heap.shape[0] - 1
+    size = 0
+    for i in range(source_count):
+        node = sources[i]
+        if seen[node] == epoch:
+            continue
+        rest = node % plane
+        x, y = rest % width, rest // width
+        start = side_cost[node // plane]
+        cost[node] = start
+        seen[node] = epoch
+        parent[node] = -1
+        dx = max(0, box[0] - x, x - box[2])
+        dy = max(0, box[1] - y, y - box[3])
+        h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
+        if size < limit:
+            size = _push(heap, size, ((start + h) << 40) | (min(h >> 3, 0xFFFF) << 24) | node)
+    while size > 0:
+        node = int(heap[0] & 0xFFFFFF)
+        size = _pop(heap, size)
+        if seen[node] == -epoch:
+            continue  # settled already
+        seen[node] = -epoch
+        if goal[node] == goal_epoch:
+            return node
+        layer = node // plane
+        rest = node - layer * plane
+        x, y = rest % width, rest // width
+        base = cost[node]
+        for d in range(9):
+            if d < 8:
+                nx = x + (1 if (d == 7 or d <= 1) else (-1 if 3 <= d <= 5 else 0))
+                ny = y + (1 if 1 <= d <= 3 else (-1 if d >= 5 else 0))
+                if nx < 0 or ny < 0 or nx >= width or ny >= height:
+                    continue
+                to = layer * plane + ny * width + nx
+                step = SLANT if d & 1 else STEP
+            else:
+                if via_cost < 0 or layers < 2:
+                    continue
+                held = via_stat[rest]
+                if held != 0:
+                    continue
+                nx, ny = x, y
+                to = (1 - layer) * plane + rest
+                step = via_cost
+                crowd = via_occ[rest]
+                if crowd > 0:
+                    if price >= HARD:
+                        continue
+                    step += price * min(crowd, 4)
+            if seen[to] == -epoch:
+                continue
+            held = stat[to]
+            if held not in (0, mark):
+                continue
+            crowd = occ[to]
+            if crowd > 0:
+                if price >= HARD:
+                    continue
+                step += price * min(crowd, 4)
+            now = base + step + hist[to]
+            if seen[to] == epoch and cost[to] <= now:
+                continue
+            cost[to] = now
+            seen[to] = epoch
+            parent[to] = node
+            dx = max(0, box[0] - nx, nx - box[2])
+            dy = max(0, box[1] - ny, ny - box[3])
+            h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
+            if size < limit:
+                size = _push(heap, size, (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to)
+        # a wire link: from here straight over to a cell on the same side
+        if jump[0] > 0 and jump_free[rest] != 0 and via_stat[rest] == 0:
+            crowd0 = via_occ[rest]
+            if crowd0 > 0 and price >= HARD:
+                continue
+            for d in range(4):
+                sx = 1 if d == 0 else (-1 if d == 2 else 0)
+                sy = 1 if d == 1 else (-1 if d == 3 else 0)
+                crossed = 0
+                for k in range(1, jump[2] + 1):
+                    nx, ny = x + sx * k, y + sy * k
+                    if nx < 0 or ny < 0 or nx >= width or ny >= height:
+                        break
+                    cell = ny * width + nx
+                    if jump_free[cell] == 0:
+                        break
+                    if jump_occ[cell] > 0:
+                        if price >= HARD:
+                            break
+                        crossed = 1
+                    if k < jump[1] or k % jump[0] != 0 or via_stat[cell] != 0:
+                        continue
+                    crowd = via_occ[cell] + crowd0
+                    if crowd > 0 and price >= HARD:
+                        continue
+                    to = layer * plane + cell
+                    if seen[to] == -epoch:
+                        continue
+                    now = base + jump[3] + STEP * k + price * min(crowd + 2 * crossed, 6) + hist[to]
+                    if seen[to] == epoch and cost[to] <= now:
+                        continue
+                    cost[to] = now
+                    seen[to] = epoch
+                    parent[to] = node
+                    dx = max(0, box[0] - nx, nx - box[2])
+                    dy = max(0, box[1] - ny, ny - box[3])
+                    h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
+                    if size < limit:
+                        key = (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to
+                        size = _push(heap, size, key)
+    return -1
+
+
+@kernel
+def _spread(
+    cells: Array,
+    offset: int,
+    width: int,
+    height: int,
+    x: int,
+    y: int,
+    disc: Array,
+    lo: int,
+    hi: int,
+    marks: Array,
+    epoch: int,
+    add: int,
+) -> None:
+    """Add *add* once per epoch to each cell of a disc about (x, y)."""
+    for k in range(lo, hi):
+        nx, ny = x + disc[k, 0], y + disc[k, 1]
+        if 0 <= nx < width and 0 <= ny < height:
+            at = offset + ny * width + nx
+            if marks[at] != epoch:
+                marks[at] = epoch
+                cells[at] += add
+
+
+@kernel
+def _count(
+    shape: Array,
+    path: Array,
+    length: int,
+    kind: int,
+    classes: int,
+    occ: Array,
+    via_occ: Array,
+    jump_occ: Array,
+    discs: Array,
+    disc_at: Array,
+    marks: Array,
+    via_marks: Array,
+    jump_marks: Array,
+    epoch: int,
+    add: int,
+    use_vias: bool,
+) -> None:
+    """Add (or take back) one net's path to the occupancy of every class.
+
+    ``disc_at[what, a, b]`` starts the disc of: what 0 a track of class a against
+    tracks of class b, 1 a track of a against vias of b, 2 a via of a against
+    tracks of b, 3 via against via, 4 a link's body against another's.
+    """
+    width, height, layers = shape[0], shape[1], shape[2]
+    plane = width * height
+    last = -1
+    for i in range(length):
+        node = path[i]
+        if node < 0:
+            last = -1
+            continue
+        layer = node // plane
+        rest = node - layer * plane
+        x, y = rest % width, rest // width
+        for c in range(classes):
+            lo, hi = disc_at[0, kind, c, 0], disc_at[0, kind, c, 1]
+            _spread(occ, (c * layers + layer) * plane, width, height, x, y, discs, lo, hi, marks, epoch, add)
+            if use_vias:
+                lo, hi = disc_at[1, kind, c, 0], disc_at[1, kind, c, 1]
+                _spread(via_occ, c * plane, width, height, x, y, discs, lo, hi, via_marks, epoch, add)
+        if use_vias and last >= 0:
+            was = last % plane
+            px, py = was % width, was // width
+            if was == rest or max(abs(px - x), abs(py - y)) > 1:
+                for end in range(2):
+                    ex, ey = (x, y) if end == 0 else (px, py)
+                    for c in range(classes):
+                        for on in range(layers):
+                            lo, hi = disc_at[2, kind, c, 0], disc_at[2, kind, c, 1]
+                            at = (c * layers + on) * plane
+                            _spread(occ, at, width, height, ex, ey, discs, lo, hi, marks, epoch, add)
+                        lo, hi = disc_at[3, kind, c, 0], disc_at[3, kind, c, 1]
+                        at = c * plane
+                        _spread(via_occ, at, width, height, ex, ey, discs, lo, hi, via_marks, epoch, add)
+                if was != rest:
+                    sx = 1 if x > px else (-1 if x < px else 0)
+                    sy = 1 if y > py else (-1 if y < py else 0)
+                    lo, hi = disc_at[4, 0, 0, 0], disc_at[4, 0, 0, 1]
+                    for k in range(max(abs(px - x), abs(py - y)) + 1):
+                        jx, jy = px + sx * k, py + sy * k
+                        _spread(jump_occ, 0, width, height, jx, jy, discs, lo, hi, jump_marks, epoch, add)
+        last = node
+
+
+@kernel
+def _conflicts(
+    shape: Array,
+    path: Array,
+    length: int,
+    kind: int,
+    occ: Array,
+    via_occ: Array,
+    jump_occ: Array,
+    hist: Array,
+    add: int,
+) -> int:
+    """Return how many cells of a counted path others claim too; raises their history by *add*."""
+    width, height, layers = shape[0], shape[1], shape[2]
+    plane = width * height
+    found = 0
+    last = -1
+    for i in range(length):
+        node = path[i]
+        if node < 0:
+            last = -1
+            continue
+        if occ[kind * layers * plane + node] > 1:
+            found += 1
+            hist[node] += add
+        if last >= 0:
+            a, b = last % plane, node % plane
+            px, py, x, y = a % width, a // width, b % width, b // width
+            if a == b or max(abs(px - x), abs(py - y)) > 1:
+                if via_occ[kind * plane + a] > 1 or via_occ[kind * plane + b] > 1:
+                    found += 1
+                    hist[node] += add
+                    hist[last] += add
+                if a != b:
+                    sx = 1 if x > px else (-1 if x < px else 0)
+                    sy = 1 if y > py else (-1 if y < py else 0)
+                    for k in range(max(abs(px - x), abs(py - y)) + 1):
+                        if jump_occ[(py + sy * k) * width + px + sx * k] > 1:
+                            found += 1
+                            hist[node] += add
+                            break
+        last = node
+    return found
+
+
+@kernel
+def negotiate(
+    shape: Array,
+    kinds: Array,
+    stat: Array,
+    via_stat: Array,
+    jump: Array,
+    jump_free: Array,
+    side_cost: Array,
+    discs: Array,
+    disc_at: Array,
+    pin_at: Array,
+    cell_at: Array,
+    cells: Array,
+    order: Array,
+    via_cost: int,
+    rounds: int,
+    patience: int,
+    polish: int,
+    path_at: Array,
+    paths: Array,
+    lengths: Array,
+    state: Array,
+) -> Array:
+    """Route every net of *order*, let them bargain, and settle what is left.
+
+    Net n has the pins ``pin_at[n] .. pin_at[n + 1]``, pin p the goal nodes
+    ``cells[cell_at[p] : cell_at[p + 1]]``. The path of net n, branches parted by
+    -1, is written to ``paths[path_at[n] :]``. *state* gets 0 routed, 1 no way
+    even on the empty board, 2 no way past the others. Returns (rounds used,
+    nodes settled, nets dropped, 0).
+    """
+    width, height, layers = shape[0], shape[1], shape[2]
+    plane = width * height
+    nodes = plane * layers
+    classes = via_stat.shape[0]
+    nets = kinds.shape[0]
+    use_vias = via_cost >= 0 or jump[0] > 0
+    occ = np.zeros(classes * nodes, np.int16)
+    marks = np.zeros(classes * nodes, np.int32)
+    via_occ = np.zeros(classes * plane if use_vias else classes, np.int16)
+    via_marks = np.zeros(classes * plane if use_vias else classes, np.int32)
+    jump_occ = np.zeros(plane if jump[0] > 0 else 1, np.int16)
+    jump_marks = np.zeros(plane if jump[0] > 0 else 1, np.int32)
+    hist = np.zeros(nodes, np.int32)
+    cost = np.zeros(nodes, np.int32)
+    seen = np.zeros(nodes, np.int32)
+    parent = np.zeros(nodes, np.int32)
+    goal = np.zeros(nodes, np.int32)
+    degree = np.zeros(nodes, np.int32)  # epoch * 8 + tracks that meet there
+    heap = np.zeros(8 * nodes + 64, np.int64)
+    sources = np.zeros(nodes, np.int32)
+    box = np.zeros(4, np.int64)
+    stuck = np.zeros(nets, np.int32)
+    linked = np.zeros(pin_at[nets], np.bool_)
+    info = np.zeros(4, np.int64)
+    epoch = 1
+    stamp = 0
+    price = 3 * STEP
+    best = 1 << 30
+    idle = 0
+    for n in range(nets):
+        lengths[n] = 0
+        state[n] = 0
+        stuck[n] = 1
+    total_rounds = rounds + polish + 2
+    phase = 0  # 0 bargain, 1 polish, 2 dropped nets tried once more
+    step_round = 0
+    while step_round < total_rounds:
+        step_round += 1
+        for o in range(order.shape[0]):
+            n = order[o]
+            if phase == 0 and stuck[n] == 0:
+                continue
+            if phase == 1 and state[n] != 0:
+                continue
+            if phase == 2 and state[n] != 2:
+                continue
+            kind = kinds[n]
+            base = path_at[n]
+            room = path_at[n + 1] - base
+            old_length = lengths[n]
+            if lengths[n] > 0:
+                stamp += 1
+                _count(
+                    shape, paths[base:], lengths[n], kind, classes, occ, via_occ, jump_occ, discs, disc_at,
+                    marks, via_marks, jump_marks, stamp, -1, use_vias,
+                )  # fmt: skip
+            keep = paths[base : base + old_length].copy()
+            stamp += 1
+            first, past = pin_at[n], pin_at[n + 1]
+            left = past - first - 1
+            for p in range(first, past):
+                linked[p] = False
+            linked[first] = True
+            size = 0
+            failed = False
+            mine = kind * nodes
+            while left > 0:
+                # the tree so far is the source, every pin not yet on it a goal
+                epoch += 1
+                count = 0
+                box[0], box[1], box[2], box[3] = width, height, -1, -1
+                for p in range(first, past):
+                    for k in range(cell_at[p], cell_at[p + 1]):
+                        node = cells[k]
+                        if linked[p]:
+                            sources[count] = node
+                            count += 1
+                        else:
+                            goal[node] = epoch
+                            rest = node % plane
+                            x, y = rest % width, rest // width
+                            box[0], box[1] = min(box[0], x), min(box[1], y)
+                            box[2], box[3] = max(box[2], x), max(box[3], y)
+                for i in range(size):
+                    node = paths[base + i]
+                    if node >= 0 and degree[node] // 8 == stamp and degree[node] % 8 < 3 and count < nodes:
+                        sources[count] = node
+                        count += 1
+                found = _search(
+                    shape, stat[mine : mine + nodes], occ[mine : mine + nodes], hist,
+                    via_stat[kind], via_occ[kind * plane :], n + 1, HARD if phase > 0 else price,
+                    via_cost, jump, jump_free, jump_occ, side_cost, sources, count, goal, epoch, box,
+                    cost, seen, parent, heap, epoch,
+                )  # fmt: skip
+                info[1] += 1
+                if found < 0:
+                    failed = True
+                    break
+                hit = -1
+                for p in range(first, past):
+                    if not linked[p]:
+                        for k in range(cell_at[p], cell_at[p + 1]):
+                            if cells[k] == found:
+                                hit = p
+                linked[hit] = True
+                left -= 1
+                node = found
+                before = -1
+                while node >= 0 and size < room:
+                    paths[base + size] = node
+                    size += 1
+                    into = parent[node]
+                    via = (before >= 0 and before % plane == node % plane) or (
+                        into >= 0 and into % plane == node % plane
+                    )
+                    d = (1 if before >= 0 else 0) + (1 if into >= 0 else 0) + (4 if via else 0)
+                    had = degree[node] % 8 if degree[node] // 8 == stamp else 0
+                    degree[node] = stamp * 8 + min(7, had + d)
+                    before = node
+                    node = into
+                if size < room:
+                    paths[base + size] = -1
+                    size += 1
+                else:
+                    failed = True
+                    break
+            if failed:
+                if phase == 0:
+                    state[n] = 1  # what could be joined stays joined
+                elif phase == 2:
+                    continue
+                else:
+                    for i in range(old_length):
+                        paths[base + i] = keep[i]
+                    size = old_length
+            lengths[n] = size
+            if size == 0:
+                continue
+            if phase == 2:
+                state[n] = 0
+            stamp += 1
+            _count(
+                shape, paths[base:], size, kind, classes, occ, via_occ, jump_occ, discs, disc_at,
+                marks, via_marks, jump_marks, stamp, 1, use_vias,
+            )  # fmt: skip
+        if phase == 2:
+            break
+        if phase == 1:
+            polish -= 1
+            if polish <= 0:
+                phase = 2
+            continue
+        total = 0
+        for n in range(nets):
+            if lengths[n] > 0:
+                stuck[n] = _conflicts(
+                    shape, paths[path_at[n] :], lengths[n], kinds[n], occ, via_occ, jump_occ, hist, STEP
+                )
+                total += stuck[n]
+            else:
+                stuck[n] = 0
+        info[0] = step_round
+        price = min(price * 3 // 2, 60 * STEP)
+        if total < best:
+            best = total
+            idle = 0
+        else:
+            idle += 1
+        if total > 0 and (step_round >= rounds or idle >= patience):
+            # give up on the worst until the rest agree
+            while total > 0:
+                worst = 0
+                for n in range(nets):
+                    if stuck[n] > stuck[worst]:
+                        worst = n
+                stamp += 1
+                _count(
+                    shape, paths[path_at[worst] :], lengths[worst], kinds[worst], classes, occ, via_occ,
+                    jump_occ, discs, disc_at, marks, via_marks, jump_marks, stamp, -1, use_vias,
+                )  # fmt: skip
+                lengths[worst] = 0
+                state[worst] = 2
+                info[2] += 1
+                total = 0
+                for n in range(nets):
+                    stuck[n] = 0
+                    if lengths[n] > 0:
+                        stuck[n] = _conflicts(
+                            shape, paths[path_at[n] :], lengths[n], kinds[n], occ, via_occ, jump_occ, hist, 0
+                        )
+                        total += stuck[n]
+        if total == 0:
+            hist[:] = 0
+            phase = 1 if polish > 0 else 2
+    return info

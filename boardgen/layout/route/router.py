@@ -1,0 +1,196 @@
+"""The router's front: a board in, the same board with tracks out, and an account of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from boardgen.board.model import Board, Track, Via
+from boardgen.layout.route.attempts import Attempt, best_attempt
+from boardgen.layout.route.exact import faulty_nets, pull_tight
+from boardgen.layout.route.grid import build_grid
+from boardgen.layout.route.links import link_parts
+from boardgen.layout.route.problem import Problem, build_problem, point
+from boardgen.layout.route.rules import RoutingRules
+from boardgen.layout.route.trace import Wiring, trace
+from boardgen.units import Nm, Point
+
+
+@dataclass(frozen=True, slots=True)
+class Unrouted:
+    """A connection that could not be made: two pads of one net ("U1 pad 3") and why."""
+
+    net: str
+    start: str
+    end: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class RouteStats:
+    """What routing took: nets asked for, and lengths in nm. *grid* is the one that succeeded."""
+
+    nets: int
+    connections: int
+    vias: int
+    length: float
+    grid: Nm
+    rounds: int
+    faults: int  # nets the exact check sent back
+
+
+@dataclass(frozen=True, slots=True)
+class RouteResult:
+    """The routed board and its account. *links* counts wire links, *passes* complete attempts."""
+
+    board: Board
+    unrouted: tuple[Unrouted, ...]
+    links: int
+    passes: int
+    stats: RouteStats
+
+
+@dataclass(slots=True)
+class _Candidate:
+    wiring: Wiring
+    attempt: Attempt
+    faulty: tuple[int, ...]
+    step: Nm
+
+    def rank(self) -> tuple[int, int, int]:
+        missing = {n for n, s in enumerate(self.attempt.state) if s} | set(self.faulty)
+        return len(missing), len(self.wiring.vias) + len(self.wiring.jumps), self.attempt.length
+
+
+def route(board: Board, rules: RoutingRules) -> Board:
+    """Return *board* with every net of its parts' pads joined by tracks, as far as can be.
+
+    Takes any placement: parts, outline, keepouts and nets are obeyed and left
+    alone; tracks and vias already there are replaced. Tracks run in 45-degree
+    steps between pad centres. Use :func:`route_report` to learn what could not
+    be joined.
+    """
+    return route_report(board, rules).board
+
+
+def route_report(board: Board, rules: RoutingRules) -> RouteResult:
+    """Route *board* under *rules* and say what was done; see :func:`route`.
+
+    The grids of ``rules.grids`` are tried in turn until every net is joined and
+    passes the exact check. What fails the check is taken off again and named.
+    """
+    problem = build_problem(board, rules)
+    best: _Candidate | None = None
+    passes = 0
+    sent_back = 0
+    for step in rules.grids:
+        grid = build_grid(board, problem, rules, int(step))
+        attempt, made = best_attempt(problem, grid, rules)
+        passes += made
+        wiring = trace(problem, grid, attempt)
+        pull_tight(problem, wiring, rules)
+        faulty = faulty_nets(problem, wiring, rules)
+        sent_back += len(faulty)
+        candidate = _Candidate(wiring, attempt, faulty, step)
+        if best is None or candidate.rank() < best.rank():
+            best = candidate
+        if best.rank()[0] == 0:
+            break
+    if best is None:
+        raise ValueError("RoutingRules.grids is empty")
+    return _result(board, problem, rules, best, passes, sent_back)
+
+
+def _result(
+    board: Board, problem: Problem, rules: RoutingRules, best: _Candidate, passes: int, sent_back: int
+) -> RouteResult:
+    wiring = best.wiring
+    dropped = set(best.faulty)
+    tracks: list[Track] = []
+    for i in range(len(wiring.count)):
+        n = int(wiring.nets[i])
+        if n in dropped:
+            continue
+        width = rules.rule(problem.names[n]).width
+        side = rules.sides[int(wiring.layers[i])]
+        spots = wiring.link(i)
+        for a, b in pairwise(spots):
+            tracks.append(Track(problem.names[n], side, point(*a), point(*b), width))
+    tracks.sort(key=lambda t: (t.net, t.side, t.start, t.end))
+    vias = tuple(
+        Via(problem.names[n], point(x, y), rules.via_diameter, rules.via_hole)
+        for n, x, y in wiring.vias
+        if n not in dropped
+    )
+    jumps = [
+        (problem.names[n], point(ax, ay), point(bx, by))
+        for n, ax, ay, bx, by in wiring.jumps
+        if n not in dropped
+    ]
+    links = link_parts(board, jumps, rules.link_pad, rules.link_hole)
+    routed = replace(board, parts=board.parts + links).with_copper(tuple(tracks), vias, ())
+    unrouted = _unrouted(problem, best, routed)
+    asked = sum(len(problem.pins[n]) - 1 for n in problem.todo)
+    return RouteResult(
+        board=routed,
+        unrouted=unrouted,
+        links=len(links),
+        passes=passes,
+        stats=RouteStats(
+            nets=len(problem.todo),
+            connections=asked,
+            vias=len(vias),
+            length=sum(t.start.distance(t.end) for t in tracks),
+            grid=best.step,
+            rounds=best.attempt.rounds,
+            faults=sent_back,
+        ),
+    )
+
+
+_REASONS = {
+    1: "no way for a track of its width between the pads, holes and edges around it",
+    2: "no way left past the tracks of other nets",
+    3: "no track that keeps every clearance was found",
+}
+
+
+def _unrouted(problem: Problem, best: _Candidate, routed: Board) -> tuple[Unrouted, ...]:
+    """Name one missing connection for each piece a net fell into beyond the first."""
+    found: list[Unrouted] = [
+        Unrouted(problem.names[n], where, "the rest of its net", "the pad has no copper on a side in use")
+        for n, where in problem.unreachable
+    ]
+    for n in problem.todo:
+        state = 3 if n in best.faulty else best.attempt.state[n]
+        if state == 0:
+            continue
+        pins = problem.pins[n]
+        ends = {p.at: p.at for p in pins}
+
+        def root(at: Point, ends: dict[Point, Point] = ends) -> Point:
+            while ends.setdefault(at, at) != at:
+                at = ends[at]
+            return at
+
+        for track in routed.tracks:
+            if track.net == problem.names[n]:
+                ends[root(track.start)] = root(track.end)
+        for link in routed.parts:
+            if link.nets[:1] == (("1", problem.names[n]),) and link.ref.startswith("W"):
+                a, b = (link.placement.place(pad.at) for pad in link.footprint.pads)
+                ends[root(a)] = root(b)
+        first = pins[0]
+        seen = {root(first.at)}
+        for pin in pins[1:]:
+            if root(pin.at) not in seen:
+                seen.add(root(pin.at))
+                found.append(
+                    Unrouted(
+                        problem.names[n],
+                        f"{first.ref} pad {first.number}",
+                        f"{pin.ref} pad {pin.number}",
+                        _REASONS[state],
+                    )
+                )
+    return tuple(found)

@@ -1,0 +1,94 @@
+"""What the router has to keep to, as one frozen value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from boardgen.board.model import Board, NetKind, Side
+from boardgen.catalog.model import FabClass
+from boardgen.units import ZERO, Nm, mm
+
+LINK_PAD = mm("1.8")
+LINK_HOLE = mm("0.9")
+GRIDS = (mm("0.254"), mm("0.127"))  # a tenth and a twentieth of the usual pad pitch
+
+
+@dataclass(frozen=True, slots=True)
+class NetRule:
+    """Track width of one net, and the least gap between its copper and any other net's; nm."""
+
+    width: Nm
+    spacing: Nm
+
+
+@dataclass(frozen=True, slots=True)
+class RoutingRules:
+    """Everything the router obeys; lengths in nm.
+
+    *nets* holds one pair (net name, rule) for each net of the board, *default*
+    is for copper on no net. *edge* is from copper to the profile, *npth* from
+    copper to a bare hole, *hole_gap* between two drilled holes, wall to wall.
+    Nets in *skip* are left alone (pours will join them). *sides* are the copper
+    sides that may carry tracks, the preferred one first. Where *allow_links* is
+    set, what one side cannot carry is joined by wire links of *link_pad* and
+    *link_hole*. *passes* is the most complete attempts made per grid.
+    """
+
+    nets: tuple[tuple[str, NetRule], ...]
+    default: NetRule
+    edge: Nm
+    npth: Nm
+    hole_gap: Nm
+    via_diameter: Nm
+    via_hole: Nm
+    allow_vias: bool
+    sides: tuple[Side, ...]
+    skip: tuple[str, ...] = ()
+    allow_links: bool = False
+    link_pad: Nm = LINK_PAD
+    link_hole: Nm = LINK_HOLE
+    courtyard_gap: Nm = ZERO
+    grids: tuple[Nm, ...] = GRIDS
+    passes: int = 8
+
+    def rule(self, net: str | None) -> NetRule:
+        """Return the rule of the net called *net*; the default for None or an unknown name."""
+        for name, rule in self.nets:
+            if name == net:
+                return rule
+        return self.default
+
+
+def rules_for(fab: FabClass, board: Board, route_ground: bool | None = None) -> RoutingRules:
+    """Return the rules that *fab* and the classes of *board* set.
+
+    Ground is skipped on a board of two copper sides, where pours join it, and
+    routed on a board of one; *route_ground* overrides that. Vias need plated
+    holes and two copper sides; without them wire links stand in. A link's pad
+    keeps the fab's ring round its hole, and never less than 1.8 mm on an
+    unplated board, where the copper alone holds the joint.
+    """
+    single = len(board.copper) == 1
+    ground = single if route_ground is None else route_ground
+    by_class = {c.name: NetRule(c.width, c.spacing) for c in board.classes}
+    default = NetRule(fab.track, fab.gap)
+    nets = tuple((n.name, by_class.get(n.net_class, default)) for n in board.nets)
+    skip = () if ground else tuple(n.name for n in board.nets if n.kind is NetKind.GROUND)
+    hole = min((d for d in fab.drills if d >= mm("0.8")), default=LINK_HOLE)
+    hole = max(hole, fab.hole_min)
+    return RoutingRules(
+        nets=nets,
+        default=default,
+        edge=fab.edge_copper_min,
+        npth=fab.npth_copper_min,
+        hole_gap=fab.hole_gap_min,
+        via_diameter=fab.via_diameter,
+        via_hole=fab.via_hole,
+        allow_vias=board.plated and not single,
+        sides=(Side.BOTTOM,) if single else (Side.TOP, Side.BOTTOM),
+        skip=skip,
+        allow_links=single,
+        link_pad=max(LINK_PAD, Nm(hole + 2 * fab.ring_min)),
+        link_hole=hole,
+        courtyard_gap=fab.courtyard_gap_min,
+    )
