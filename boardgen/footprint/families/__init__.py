@@ -6,23 +6,30 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from boardgen.errors import InputError, suggestion
-from boardgen.footprint.families import discrete, dsub, module, surface
+from boardgen.footprint.families import din, discrete, dsub, headers, modular, module, surface
 from boardgen.footprint.families.params import Params
 from boardgen.footprint.families.sketch import Drawn
 
 FAMILIES: dict[str, Callable[[Params, str], Drawn]] = {
     "axial": discrete.axial,
+    "box-header": headers.box_header,
     "chip": surface.chip,
+    "din": din.din,
     "dip": surface.dip,
     "disc": discrete.disc,
     "dsub": dsub.build,
     "dsub-hd15": dsub.build_hd,
+    "header-396": headers.header_396,
     "hole": discrete.hole,
     "led-round": discrete.led_round,
     "link": discrete.link,
+    "mini-din-6": din.mini_din_6,
+    "modular-8p8c": modular.build,
     "module": module.build,
+    "pin-row": headers.pin_row,
     "ptc": discrete.ptc,
     "radial-polar": discrete.radial_polar,
+    "screw-terminal": headers.screw_terminal,
     "soic": surface.soic,
     "sot23": surface.sot23,
     "to92": discrete.to92,

@@ -22,11 +22,11 @@ PAD_OVER_HOLE = mm("0.8")  # copper diameter beyond the hole: a ring of 0.4 mm
 LIP = mm("0.175")  # outline's middle to body, plus half its stroke
 
 
-def _close(sketch: Sketch, p: Params, name: str, what: str, body: Box) -> Drawn:
-    """Check the keys, add drawing and courtyard, and finish."""
+def _close(sketch: Sketch, p: Params, name: str, what: str, body: Box, legend: Box | None = None) -> Drawn:
+    """Check the keys, add drawing and courtyard (round *legend* where it is larger), and finish."""
     p.done()
     sketch.drawing(body.corners())
-    legend = body.grown(LIP + mm("0.05"))
+    legend = legend or body.grown(LIP + mm("0.05"))
     room = sketch.extent(body).grown(PART_MARGIN)
     room = Box.around([*room.corners(), *legend.corners()])
     sketch.courtyard(room.corners())
@@ -43,8 +43,8 @@ def _box(w: Nm, h: Nm) -> Box:
 
 
 def _plus(sketch: Sketch, at: Point) -> None:
-    """Print a plus sign of 1 mm."""
-    arm = mm("0.5")
+    """Print a plus sign."""
+    arm = mm("0.35")
     sketch.line(Point(at.x - arm, at.y), Point(at.x + arm, at.y))
     sketch.line(Point(at.x, at.y - arm), Point(at.x, at.y + arm))
 
@@ -106,7 +106,7 @@ def radial_polar(p: Params, name: str) -> Drawn:
     _pair(sketch, pitch, hole, pad, True)
     body = _box(across, across)
     sketch.ring(Point(ZERO, ZERO), across // 2 + OUTLINE_GAP)
-    corner = Point(-across // 2 + mm("0.35"), -across // 2 + mm("0.35"))
+    corner = Point(-across // 2 + mm("0.2"), -across // 2 + mm("0.2"))
     _plus(sketch, corner)
     return _close(sketch, p, name, f"electrolytic capacitor, {across.mm:g} mm, pad 1 positive", body)
 
@@ -120,11 +120,13 @@ def led_round(p: Params, name: str) -> Drawn:
     _pair(sketch, pitch, hole, mm("1.7"), True)
     rim = across + mm("0.8")  # the collar
     body = _box(rim, rim)
-    # the flat cuts the ring at 45 degrees above and below the cathode
+    # the ring is open over 90 degrees at the cathode, where a bar stands for the flat
     sketch.ring(Point(ZERO, ZERO), rim // 2 + OUTLINE_GAP, 225, 270)
     flat = (rim // 2 + OUTLINE_GAP) * 707 // 1000
-    sketch.line(Point(-flat, -flat), Point(-flat, flat))
-    return _close(sketch, p, name, f"LED, {across.mm:g} mm, pad 1 cathode at the flat", body)
+    bar, high = max(flat, pitch // 2 + mm("1.15")), min(flat, mm("1.2"))
+    sketch.line(Point(-bar, -high), Point(-bar, high))
+    legend = Box.around([*body.grown(LIP + mm("0.05")).corners(), Point(-bar - mm("0.125"), ZERO)])
+    return _close(sketch, p, name, f"LED, {across.mm:g} mm, pad 1 cathode at the bar", body, legend)
 
 
 def to92(p: Params, name: str) -> Drawn:

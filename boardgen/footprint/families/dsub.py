@@ -12,9 +12,12 @@ from boardgen.footprint.families.params import Params
 from boardgen.footprint.families.sketch import (
     CONNECTOR_MARGIN,
     OUTLINE_GAP,
+    PAD_GAP,
+    TEXT_HEIGHT,
     Drawn,
     Sketch,
     tee,
+    text_box,
 )
 from boardgen.footprint.model import Face
 from boardgen.units import ZERO, Box, Nm, Point, Size, mm
@@ -85,12 +88,13 @@ def _contacts(sketch: Sketch, pads: mating.Face, hole: Nm, size: Nm) -> None:
         sketch.plated(number, at, hole, size, number == "1")
 
 
-def _row_ends(sketch: Sketch, pads: mating.Face, size: Nm, face: Face = Face.NEAR) -> None:
+def _row_ends(sketch: Sketch, pads: mating.Face, size: Nm, within: Box, face: Face = Face.NEAR) -> None:
     """Print the numbers of the first and last contact of each row beside them, where there is room."""
     for row in mating.rows(pads):
         for (number, at), side in ((row[0], -1), (row[-1], 1)):
-            offset = size // 2 + mm("0.3") + mm("0.5") * len(number) + mm("0.1")
-            sketch.label(number, Point(at.x + side * offset, at.y), mm(1), face)
+            width = text_box(number, at, TEXT_HEIGHT).width
+            offset = size // 2 + PAD_GAP + mm("0.03") + width // 2
+            sketch.label(number, Point(at.x + side * offset, at.y), TEXT_HEIGHT, face, within=within)
 
 
 def _right_angle(
@@ -99,8 +103,8 @@ def _right_angle(
     """Lay the part down: the wide row inboard; figures count from the row nearest the edge, toward it."""
     gap = p.length("row_gap_mm", 1, 4, str(face_gap.mm))
     edge_from = p.length("edge_mm", 1, 30)
-    lock_from = p.length("lock_mm", -5, 25)
-    bracket_from = p.length("bracket_mm", -5, 25)
+    lock_from = p.length("lock_mm", -15, 25)
+    bracket_from = p.length("bracket_mm", -15, 25)
     front_from = p.length("front_mm", 2, 40)
     back_from = p.length("back_mm", 0.5, 10)
     hole = p.length("hole_mm", 0.6, 1.5, "1.0")
@@ -126,7 +130,7 @@ def _right_angle(
     sketch.outline(grown)
     one = dict(pads)["1"]
     sketch.pin_one(one, housing)
-    _row_ends(sketch, pads, size)
+    _row_ends(sketch, pads, size, housing.grown(-mm("0.2")))
     sketch.drawing(tee(housing, bracket))
     locks = sketch.extent(bracket)
     upper = Box(housing.left, min(housing.top, sketch.extent(housing).top), housing.right, housing.bottom)
@@ -149,7 +153,7 @@ def _straight(p: Params, name: str, what: str, face: mating.Face, screws: Nm, fl
     body = Box(-flange // 2, -FLANGE_HEIGHT // 2, flange // 2, FLANGE_HEIGHT // 2)
     sketch.outline(body.grown(OUTLINE_GAP).corners())
     sketch.pin_one(dict(pads)["1"], body)
-    _row_ends(sketch, pads, size)
+    _row_ends(sketch, pads, size, body)
     sketch.drawing(body.corners())
     sketch.courtyard(sketch.extent(body).grown(CONNECTOR_MARGIN).corners())
     return Drawn(sketch.finish(name, what, body, ("D-sub",)), face, (SHELL,), None, body)
@@ -177,18 +181,19 @@ def _straddle(p: Params, name: str, what: str, face: mating.Face, flange: Nm) ->
     cups = Box(-half, -tall // 2, half, front)
     shell = Box(-flange // 2, flange_from, flange // 2, front)
     body = Box(shell.left, cups.top, shell.right, shell.bottom)
+    frame = Box(-half - mm(2), cups.top - mm("0.3"), half + mm(2), front)  # with room for numbers
+    _straddle_mark(sketch, place["1"], frame)
     for row, side in ((near, Face.NEAR), (far, Face.FAR)):
-        sketch.outline(cups.grown(mm("0.3")).corners(), side)
-        _row_ends(sketch, tuple((n, place[n]) for n, _ in row), width, side)
-    _straddle_mark(sketch, place["1"], cups.grown(mm("0.3")))
+        _row_ends(sketch, tuple((n, place[n]) for n, _ in row), width, frame, side)
+        sketch.outline(frame.corners(), side)
     sketch.drawing(tee(cups, shell))
     for side in (Face.NEAR, Face.FAR):
-        sketch.courtyard(tee(cups.grown(CONNECTOR_MARGIN), shell.grown(CONNECTOR_MARGIN)), side)
+        sketch.courtyard(tee(frame.grown(mm("0.25")), shell.grown(CONNECTOR_MARGIN)), side)
     return Drawn(sketch.finish(name, what, body, ("D-sub",)), face, (), edge, body)
 
 
 def _straddle_mark(sketch: Sketch, one: Point, box: Box) -> None:
-    """Thicken the outline level with contact 1."""
+    """Thicken the outline level with contact 1, which the line then leaves out."""
     half, top = mm("0.8"), box.top
     points = (
         Point(one.x - half, top - mm("0.12")),

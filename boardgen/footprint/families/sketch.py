@@ -198,11 +198,19 @@ class Sketch:
         return True
 
     def label(
-        self, text: str, at: Point, height: Nm = TEXT_HEIGHT, face: Face = Face.NEAR, turned: bool = False
+        self,
+        text: str,
+        at: Point,
+        height: Nm = TEXT_HEIGHT,
+        face: Face = Face.NEAR,
+        turned: bool = False,
+        within: Box | None = None,
     ) -> bool:
-        """Print *text* if it keeps clear of the pads; return whether it does."""
+        """Print *text* if it keeps clear of the pads and inside *within*; return whether it does."""
         box = text_box(text, at, height, turned)
         if not text or not self.free(box, face):
+            return False
+        if within is not None and Box.around([*box.corners(), *within.corners()]) != within:
             return False
         stroke = max(STROKE, height * 15 // 100)
         self._ink.append((box, face))

@@ -75,9 +75,10 @@ def sot23(p: Params, name: str) -> Drawn:
     sketch.line(Point(line.left, line.top), Point(line.right, line.top))
     sketch.line(Point(line.left, line.bottom), Point(line.right, line.bottom))
     sketch.line(Point(line.right, line.top), Point(line.right, line.bottom))
-    dot = Point(mm("-1.5"), mm("-1.8"))
-    sketch.patch(_triangle_down(dot))
-    return _close(sketch, p, name, "SOT-23, soldered by hand", body, line.grown(mm("0.6")))
+    mark = _triangle_down(Point(mm("-1.5"), mm("-1.65")))
+    sketch.patch(mark)
+    legend = Box.around([*line.corners(), *mark]).grown(mm("0.125"))
+    return _close(sketch, p, name, "SOT-23, soldered by hand", body, legend)
 
 
 def _triangle_down(tip: Point) -> tuple[Point, ...]:
