@@ -1,0 +1,124 @@
+"""Rules ``profile`` and ``edge-distance``: the outline itself, and copper and holes beside it."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import LinearRing, Polygon
+
+from boardgen.board.geometry import Copper, Shape, loop_points
+from boardgen.board.model import OutlinePiece
+from boardgen.errors import Finding
+from boardgen.rules.survey import ROUNDING, Floats, Geometries, Outcome, Survey, array_of, between, finding
+from boardgen.units import Nm, Point, Size, format_mm, nm
+
+
+def _loop(pieces: tuple[OutlinePiece, ...], name: str) -> list[Finding]:
+    if not pieces:
+        return [finding("profile", f"the {name} has no pieces", None, "profile", (name,))]
+    found = []
+    for piece, following in zip(pieces, pieces[1:] + pieces[:1], strict=True):
+        if piece.end != following.start:
+            gap = piece.end.distance(following.start)
+            message = f"the {name} is open by {format_mm(nm(gap), 3)} mm"
+            found.append(finding("profile", message, piece.end, "profile", (name,), gap, 0))
+    if not found:
+        points = loop_points(pieces)
+        if len(points) < 3 or not LinearRing(points).is_valid:
+            found.append(finding("profile", f"the {name} crosses itself", points[0], "profile", (name,)))
+    return found
+
+
+def _outside_sizes(width: float, height: float, least: Size, most: Size) -> tuple[float, Nm] | None:
+    """Return the measure that is off and the limit it breaks; a board may be turned."""
+    long, short = max(width, height), min(width, height)
+    for value, limit in ((long, max(most)), (short, min(most))):
+        if value > limit + ROUNDING:
+            return value, limit
+    for value, limit in ((long, max(least)), (short, min(least))):
+        if value < limit - ROUNDING:
+            return value, limit
+    return None
+
+
+def _profile(survey: Survey) -> Outcome:
+    outline = survey.board.outline
+    found = _loop(outline.outer, "outline")
+    for number, loop in enumerate(outline.cutouts, start=1):
+        found += _loop(loop, f"cut-out {number}")
+    if not found:
+        outer = Polygon(loop_points(outline.outer))
+        for number, loop in enumerate(outline.cutouts, start=1):
+            if not outer.contains_properly(Polygon(loop_points(loop))):
+                name = f"cut-out {number}"
+                message = f"{name} is not inside the outline"
+                found.append(finding("profile", message, loop[0].start, "profile", (name, "outline")))
+        left, top, right, bottom = outer.bounds
+        off = _outside_sizes(right - left, bottom - top, survey.fab.board_min, survey.fab.board_max)
+        if off is not None:
+            value, limit = off
+            words = "more" if value > limit else "less"
+            message = f"the board measures {format_mm(nm(value), 3)} mm, {words} than {format_mm(limit)} mm"
+            at = Point(nm(left), nm(top))
+            found.append(finding("profile", message, at, "profile", ("outline",), value, limit))
+    pieces = len(outline.outer) + sum(len(loop) for loop in outline.cutouts)
+    return Outcome("profile", tuple(found), pieces, 0)
+
+
+def _too_near(survey: Survey, skeletons: Geometries, radii: Floats, limit: int) -> list[tuple[int, float]]:
+    """Return the items nearer than *limit* to the profile or beyond it, with their distance."""
+    if not len(skeletons):
+        return []
+    shapely.prepare(survey.profile)
+    shapely.prepare(survey.area)
+    near = shapely.dwithin(survey.profile, skeletons, radii + (limit - ROUNDING))
+    near |= ~shapely.covers(survey.area, skeletons)
+    found = []
+    for i in np.flatnonzero(near):
+        gap = float(shapely.distance(survey.profile, skeletons[i]))
+        if not survey.area.intersects(skeletons[i]):
+            gap = -gap
+        gap -= float(radii[i])
+        if gap < limit - ROUNDING:
+            found.append((int(i), gap))
+    return found
+
+
+def _edge_distance(survey: Survey) -> Outcome:
+    found = []
+    count = 0
+    limit = survey.fab.edge_copper_min
+    edge = Shape(survey.profile, 0.0)
+    for layer in survey.layers:
+        copper: tuple[Copper, ...] = (*layer.items, *layer.pieces)
+        count += len(copper)
+        skeletons = array_of([c.shape.skeleton for c in copper])
+        radii = np.array([c.shape.radius for c in copper], dtype=float)
+        for i, gap in _too_near(survey, skeletons, radii, limit):
+            item = copper[i]
+            message = f"{item.name} is {format_mm(nm(gap), 3)} mm from the board's edge, "
+            message += f"less than {format_mm(limit)} mm"
+            at = between(item.shape, edge)
+            found.append(
+                finding("edge-distance", message, at, layer.word, (item.name, "board edge"), gap, limit)
+            )
+    bare = [hole for hole in survey.holes if not hole.plated]
+    count += len(bare)
+    skeletons = array_of([h.shape.skeleton for h in bare])
+    radii = np.array([h.shape.radius for h in bare], dtype=float)
+    for i, gap in _too_near(survey, skeletons, radii, survey.fab.hole_gap_min):
+        hole = bare[i]
+        message = f"unplated {hole.name} is {format_mm(nm(gap), 3)} mm from the board's edge, "
+        message += f"less than {format_mm(survey.fab.hole_gap_min)} mm"
+        names = (hole.name, "board edge")
+        at = between(hole.shape, edge)
+        found.append(finding("edge-distance", message, at, "drill", names, gap, survey.fab.hole_gap_min))
+    return Outcome("edge-distance", tuple(found), count, count)
+
+
+def check_edges(survey: Survey) -> tuple[Outcome, ...]:
+    """Check rules ``profile`` and ``edge-distance``.
+
+    Unplated holes keep the hole spacing from the profile, so that a web is left.
+    """
+    return (_profile(survey), _edge_distance(survey))
