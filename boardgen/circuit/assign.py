@@ -1,0 +1,117 @@
+"""Pin assignment: which module pin each signal gets, so that the board routes easily."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from boardgen.catalog.model import Module
+from boardgen.circuit.assign_improve import improve
+from boardgen.circuit.assign_problem import Floats, Problem, build_problem
+from boardgen.circuit.assign_shortage import shortage
+from boardgen.circuit.assign_solve import bound as least_length
+from boardgen.circuit.assign_solve import solve
+from boardgen.circuit.assign_usable import exclusions, usable_pins
+from boardgen.circuit.model import PinChoice, PinMap
+from boardgen.design.model import BoundDesign, Design
+from boardgen.electrical.model import ElectricalPlan, PinRequest
+from boardgen.errors import InputError
+from boardgen.floorplan.model import Floorplan
+from boardgen.floorplan.wires import crossings, pad_positions, place_rows
+from boardgen.footprint.model import Footprint
+from boardgen.units import NM_PER_MM, format_mm
+
+__all__ = ["assign_pins", "misfit", "usable_pins"]
+
+
+def assign_pins(
+    bound: BoundDesign,
+    plan: ElectricalPlan,
+    floorplan: Floorplan,
+    catalog_footprint: Callable[[str], Footprint],
+) -> PinMap:
+    """Return the pin map for *floorplan*: least straight length, then fewest crossings.
+
+    Lengths are between pad centres; a request without an anchor costs nothing
+    anywhere. Raises InputError, with what is short, where no choice keeps the rules.
+    """
+    module = bound.module
+    ends = _placed(
+        catalog_footprint(module.footprint), [pin.number for pin in module.pins], floorplan, "module"
+    )
+    starts = _placed(
+        catalog_footprint(bound.connector.footprint),
+        [r.anchor for r in plan.requests],
+        floorplan,
+        "connector",
+    )
+    distance = np.hypot(*(starts[:, None, :] - ends[None, :, :]).transpose(2, 0, 1))
+    problem = build_problem(module, plan, bound.design, np.nan_to_num(distance))
+    chosen = solve(problem)
+    if chosen is None:
+        raise InputError(shortage(module, problem), where=bound.design.origin, key="module", found=module.id)
+    column_of = {pin.number: k for k, pin in enumerate(module.pins)}
+    ends = ends[[column_of[pin.number] for pin in problem.pins]]
+    chosen = improve(problem, chosen, starts, ends)
+    lengths = problem.cost[np.arange(len(chosen)), chosen]
+    known = ~np.isnan(starts[:, 0])
+    return PinMap(
+        choices=_choices(problem, chosen, lengths, known),
+        exclusions=exclusions(module, plan, bound.design.waivers),
+        length_nm=float(lengths.sum()),
+        bound_nm=least_length(problem),
+        crossings=crossings(starts[known], ends[chosen][known]),
+    )
+
+
+def misfit(module: Module, plan: ElectricalPlan, design: Design) -> str:
+    """Return why *module* cannot carry the requests of *plan* (a sentence), "" where it can."""
+    try:
+        problem = build_problem(module, plan, design, None)
+    except InputError as error:
+        return error.message
+    return "" if solve(problem) is not None else shortage(module, problem)
+
+
+def _placed(footprint: Footprint, numbers: list[str], floorplan: Floorplan, which: str) -> Floats:
+    """Return pad positions on the board, nm, shape (n, 2); NaN where there is no such pad."""
+    placement = floorplan.module if which == "module" else floorplan.connector
+    return np.asarray(place_rows(pad_positions(footprint, numbers), placement) * NM_PER_MM)
+
+
+def _choices(
+    problem: Problem, chosen: list[int], lengths: Floats, known: np.ndarray
+) -> tuple[PinChoice, ...]:
+    group_of = {row: group for group in problem.groups for row in group.rows}
+    found = []
+    for row, request in enumerate(problem.requests):
+        pin = problem.pins[chosen[row]]
+        if row in problem.fixed:
+            why = f"fixed to {pin.name} by the design"
+        elif row in group_of:
+            group = group_of[row]
+            names = sorted((problem.pins[chosen[r]].name for r in group.rows), key=lambda n: (len(n), n))
+            why = f"group {group.name} on {names[0]} to {names[-1]}"
+        else:
+            why = _need_words(request, pin.name)
+        if known[row]:
+            contact = f"contact {request.anchor}"
+            why += f"; {format_mm(round(lengths[row]), 1)} mm from {contact}"
+        found.append(PinChoice(request, pin.number, pin.name, row in problem.fixed, f"{why}."))
+    return tuple(found)
+
+
+def _need_words(request: PinRequest, name: str) -> str:
+    needs = []
+    if request.analog:
+        needs.append("an ADC input")
+    if request.function:
+        needs.append(request.function)
+    if request.pull:
+        needs.append(f"an internal pull-{request.pull}")
+    if request.drives:
+        needs.append("an output")
+    if not needs:
+        needs.append("an input")
+    return f"{name} offers {' and '.join(needs)} and makes the whole map short"

@@ -1,0 +1,182 @@
+"""The cheapest assignment that keeps every tie: branch and bound over assignment relaxations.
+
+A relaxation (who may go where, ties ignored) is solved exactly by the
+assignment method; where its answer breaks a tie, the search splits on that tie
+so that no feasible answer is lost. Nodes are taken cheapest first, so the first
+answer that keeps all ties is a cheapest one.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterator
+from itertools import pairwise, product
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+
+from boardgen.circuit.assign_problem import (
+    Bools,
+    GroupTie,
+    Problem,
+    bus_fault,
+    bus_instances,
+    function_clash,
+    group_kept,
+)
+
+NODE_LIMIT = 4000
+# Breaks ties of distance the same way everywhere: far below a nm in sum, far above float noise.
+_TIE = 1e-3
+
+
+def tied_cost(problem: Problem) -> NDArray[np.float64]:
+    """Return the distances with a trace of preference, so that equal choices have one winner."""
+    rows, columns = problem.cost.shape
+    trace = np.outer(np.arange(1, rows + 1) / max(rows, 1), np.arange(1, columns + 1) / max(columns, 1))
+    return problem.cost - trace * _TIE + np.arange(columns)[None, :] * (_TIE * 1e-1)
+
+
+def relaxed(cost: NDArray[np.float64], allowed: Bools) -> tuple[float, list[int]] | None:
+    """Return the least cost and a column per row, or None where the rows do not fit."""
+    if cost.shape[0] == 0:
+        return 0.0, []
+    if cost.shape[0] > cost.shape[1]:
+        return None
+    try:
+        rows, columns = linear_sum_assignment(np.where(allowed, cost, np.inf))
+    except ValueError:
+        return None
+    return float(cost[rows, columns].sum()), [int(c) for c in columns]
+
+
+def bound(problem: Problem) -> float:
+    """Return the least sum of distances any allowed choice has, ties ignored (nm); inf for none."""
+    solved = relaxed(problem.cost, problem.allowed)
+    return float("inf") if solved is None else solved[0]
+
+
+def solve(problem: Problem, limit: int = NODE_LIMIT) -> list[int] | None:
+    """Return a cheapest choice of columns that keeps all ties, or None where there is none.
+
+    Past *limit* nodes the search dives: the answer keeps all ties but may cost
+    more than the least.
+    """
+    cost = tied_cost(problem)
+    first = relaxed(cost, problem.allowed)
+    if first is None:
+        return None
+    count = 0
+    heap: list[tuple[float, int, list[int], Bools]] = [(first[0], 0, first[1], problem.allowed)]
+    while heap:
+        _, _, chosen, allowed = heapq.heappop(heap)
+        splits = _splits(problem, chosen, allowed)
+        if splits is None:
+            return chosen
+        for child in splits:
+            if not child.any(axis=1).all():
+                continue
+            solved = relaxed(cost, child)
+            if solved is None:
+                continue
+            count += 1
+            # Past the limit deeper nodes go first, whatever they cost.
+            key = solved[0] if count < limit else -float(count)
+            heapq.heappush(heap, (key, count, solved[1], child))
+    return None
+
+
+def _splits(problem: Problem, chosen: list[int], allowed: Bools) -> Iterator[Bools] | None:
+    """Return restrictions that cover every answer left and leave *chosen* out; None if it keeps all ties."""
+    broken = [g for g in problem.groups if not group_kept(problem, g, chosen)]
+    if broken:
+        return _group_splits(problem, max(broken, key=lambda g: len(g.rows)), chosen, allowed)
+    name = bus_fault(problem, chosen)
+    if name is not None:
+        return _bus_splits(problem, allowed)
+    clash = function_clash(problem, chosen)
+    if clash is not None:
+        return _ban(allowed, [(row, chosen[row]) for row in clash])
+    return None
+
+
+def _ban(allowed: Bools, pairs: list[tuple[int, int]]) -> Iterator[Bools]:
+    for row, column in pairs:
+        child = allowed.copy()
+        child[row, column] = False
+        yield child
+
+
+def _group_splits(problem: Problem, group: GroupTie, chosen: list[int], allowed: Bools) -> Iterator[Bools]:
+    rows = list(group.rows)
+    if group.consecutive:
+        for run in _runs(problem, len(rows)):
+            child = allowed.copy()
+            child[:, run] = False
+            if group.ordered:
+                child[rows, :] = False
+                child[rows, run] = allowed[rows, run]
+            else:
+                inside = np.zeros(allowed.shape[1], dtype=bool)
+                inside[run] = True
+                child[rows, :] = allowed[rows, :] & inside[None, :]
+            yield child
+        return
+    ports = {int(problem.port[chosen[row]]) for row in rows}
+    if len(ports) > 1 or -1 in ports:
+        for port in sorted({int(p) for p in problem.port if p >= 0}):
+            child = allowed.copy()
+            child[rows, :] &= (problem.port == port)[None, :]
+            yield child
+        return
+    for a, b in pairwise(rows):
+        at = int(problem.index[chosen[a]])
+        if at >= int(problem.index[chosen[b]]):
+            # Either a stands below its present number, or b above it.
+            low, high = allowed.copy(), allowed.copy()
+            low[a, problem.index >= at] = False
+            high[b, problem.index <= at] = False
+            yield low
+            yield high
+            return
+
+
+def _runs(problem: Problem, length: int) -> Iterator[list[int]]:
+    """Yield the columns of each run of consecutive GPIO numbers in one port, ascending."""
+    by_port: dict[int, dict[int, int]] = {}
+    for column, (port, index) in enumerate(zip(problem.port, problem.index, strict=True)):
+        if port >= 0:
+            by_port.setdefault(int(port), {}).setdefault(int(index), column)
+    for port in sorted(by_port):
+        numbers = by_port[port]
+        for start in sorted(numbers):
+            run = [numbers.get(start + step, -1) for step in range(length)]
+            if -1 not in run:
+                yield run
+
+
+def _bus_splits(problem: Problem, allowed: Bools) -> Iterator[Bools]:
+    """Yield a restriction for each way to give the buses distinct peripheral instances."""
+    options = []
+    for _, rows in problem.buses:
+        found = {
+            instance
+            for row in rows
+            for column in np.flatnonzero(allowed[row]).tolist()
+            for instance in bus_instances(problem, row, column)
+        }
+        options.append(sorted(found) or [""])
+    for pick in product(*options):
+        named = [p for p in pick if p]
+        if len(set(named)) < len(named):
+            continue
+        child = allowed.copy()
+        for (_, rows), instance in zip(problem.buses, pick, strict=True):
+            for row in rows:
+                for column in np.flatnonzero(allowed[row]).tolist():
+                    own = bus_instances(problem, row, column)
+                    if own and own != {instance}:
+                        child[row, column] = instance in own
+        if (child != allowed).any():
+            yield child
