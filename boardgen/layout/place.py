@@ -1,0 +1,186 @@
+"""Placement of the small parts: netlist and floorplan in, a board without copper out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from boardgen.board.model import Board, NetClass, NetKind, Part, PartKind, Placement, Side
+from boardgen.circuit.model import CircuitPart, Netlist
+from boardgen.design.model import BoundDesign
+from boardgen.electrical.rails import rail_loads
+from boardgen.electrical.widths import ipc2221_width
+from boardgen.errors import BoardgenError
+from boardgen.floorplan.model import Floorplan
+from boardgen.footprint.model import PadKind
+from boardgen.layout.place_grid import GRID, Grid, step_for
+from boardgen.layout.place_room import Room, make_room
+from boardgen.layout.place_search import Gaps, Search
+from boardgen.layout.place_shape import Maker, board_part
+from boardgen.units import Nm, mm
+
+WIDE = (mm("1"), mm("0.5"))  # room for tracks beside the pad rows, and between parts
+NARROW = (mm("0.5"), mm("0.25"))
+RETRIES = 3  # orders tried before the distances shrink: the part that failed goes first
+
+Pins = dict[str, list[tuple[int, int]]]
+
+
+class PlacementFailed(BoardgenError):
+    """A small part found no room on this floorplan; another may have it."""
+
+    def __init__(self, ref: str, value: str) -> None:
+        self.ref = ref
+        super().__init__(f"there is no room for {ref} ({value}) on this outline")
+
+
+def place_parts(bound: BoundDesign, netlist: Netlist, floorplan: Floorplan) -> Board:
+    """Return the board with every part in place and no copper yet.
+
+    Module and connector stand where *floorplan* says; small parts go on the
+    top beside their anchors, first pads on the 0.254 mm grid, courtyards
+    apart, inside the outline by the fab's copper-to-edge distance. Raises
+    PlacementFailed where a part finds no room.
+    """
+    big: dict[PartKind, Part] = {}
+    small: list[CircuitPart] = []
+    for item in netlist.parts:
+        if item.kind is PartKind.MODULE:
+            big[item.kind] = board_part(item, floorplan.module)
+        elif item.kind is PartKind.CONNECTOR:
+            big[item.kind] = board_part(item, floorplan.connector)
+        else:
+            small.append(item)
+    module, connector = big[PartKind.MODULE], big[PartKind.CONNECTOR]
+    room = make_room(bound, floorplan, module, connector)
+    placements = _placements(bound, netlist, room, module, connector, small)
+    parts = tuple(
+        big[item.kind] if item.kind in big else board_part(item, placements[item.ref])
+        for item in netlist.parts
+    )
+    design, fab = bound.design, bound.fab
+    return Board(
+        name=design.name,
+        revision=design.revision,
+        title=design.title,
+        outline=floorplan.outline,
+        parts=(*parts, *floorplan.holes),
+        nets=netlist.nets,
+        classes=net_classes(bound),
+        keepouts=floorplan.keepouts,
+        copper=(Side.BOTTOM,) if fab.copper_layers == 1 else (Side.TOP, Side.BOTTOM),
+        plated=fab.plated,
+        thickness=fab.thickness,
+    )
+
+
+def net_classes(bound: BoundDesign) -> tuple[NetClass, ...]:
+    """Return the classes "signal", "supply" and "ground" with the fab's widths.
+
+    Supply and ground are as wide as the fab's supply track, wider where the
+    largest rail's load asks for it (IPC-2221, 10 K, outer layer).
+    """
+    fab = bound.fab
+    load = max((amps for _, amps in rail_loads(bound.design)), default=0.0)
+    total = sum(amps for _, amps in rail_loads(bound.design))
+    supply = max(fab.supply_track, _up(ipc2221_width(load, copper_um=fab.copper_um)))
+    ground = max(supply, _up(ipc2221_width(total, copper_um=fab.copper_um)))
+    return (
+        NetClass(NetKind.SIGNAL.value, fab.track, fab.gap),
+        NetClass(NetKind.SUPPLY.value, supply, fab.gap),
+        NetClass(NetKind.GROUND.value, ground, fab.gap),
+    )
+
+
+def _up(width: Nm) -> Nm:
+    """Round up to whole hundredths of a mm, as widths are written."""
+    step = mm("0.01")
+    return Nm(-(-width // step) * step)
+
+
+def _placements(
+    bound: BoundDesign,
+    netlist: Netlist,
+    room: Room,
+    module: Part,
+    connector: Part,
+    small: Sequence[CircuitPart],
+) -> dict[str, Placement]:
+    if not small:
+        return {}
+    ignored = {net.name for net in netlist.nets if net.kind is NetKind.GROUND and bound.design.ground_pour}
+    on_module, on_connector = _pins(module), _pins(connector)
+    pins: Pins = {}
+    for source in (on_module, on_connector):
+        for net, points in source.items():
+            if net not in ignored:
+                pins.setdefault(net, []).extend(points)
+    wires = _straight_wires(on_module, on_connector, ignored)
+    maker = Maker()
+    movers = [
+        maker.mover(part, _side(bound, part), _anchor(part, connector, on_module, ignored)) for part in small
+    ]
+    floor = int(bound.fab.courtyard_gap_min)
+    first = sorted(range(len(movers)), key=lambda i: (-movers[i].area, i))
+    failed = first[0]
+    step = step_for(room.bounds)
+    levels = [(WIDE, step), (NARROW, step), ((floor, floor), step), ((floor, floor), GRID)]
+    for (around, between), pitch in levels:
+        order = list(first)
+        grid = Grid(room, pitch, wires)
+        gaps = Gaps(max(int(around), floor), max(int(between), floor))
+        for _ in range(RETRIES):
+            search = Search(grid, gaps, pins, movers)
+            missing = search.run(order)
+            if missing is None:
+                return {
+                    movers[i].part.ref: movers[i].placement(turn, *grid.place(column, row))
+                    for i, (turn, column, row) in search.spots.items()
+                }
+            failed = missing
+            if order[0] == missing:
+                break
+            order.remove(missing)
+            order.insert(0, missing)
+    part = movers[failed].part
+    raise PlacementFailed(part.ref, part.value)
+
+
+def _side(bound: BoundDesign, part: CircuitPart) -> Side:
+    """The top, but for a surface part where the only copper is on the bottom."""
+    surface = any(pad.kind is PadKind.SURFACE for pad in part.footprint.pads)
+    return Side.BOTTOM if surface and bound.fab.copper_layers == 1 else Side.TOP
+
+
+def _pins(part: Part) -> Pins:
+    found: Pins = {}
+    for pad in part.footprint.pads:
+        net = part.net_of(pad.number) if pad.kind is not PadKind.UNPLATED else None
+        if net is not None:
+            at = part.placement.place(pad.at)
+            found.setdefault(net, []).append((int(at.x), int(at.y)))
+    return found
+
+
+def _straight_wires(one: Pins, other: Pins, ignored: set[str]) -> list[tuple[float, float, float, float]]:
+    """The shortest line of each net that joins module and connector."""
+    wires = []
+    for net in sorted(one.keys() & other.keys() - ignored):
+        pairs = [((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2, a, b) for a in one[net] for b in other[net]]
+        _, a, b = min(pairs)
+        wires.append((float(a[0]), float(a[1]), float(b[0]), float(b[1])))
+    return wires
+
+
+def _anchor(part: CircuitPart, connector: Part, on_module: Pins, ignored: set[str]) -> tuple[int, int] | None:
+    """The pad of the contact the part belongs beside, or the module pin of its first net."""
+    if part.near:
+        for pad in connector.footprint.numbered(part.near):
+            at = connector.placement.place(pad.at)
+            return int(at.x), int(at.y)
+    nets = sorted({pin.net for pin in part.pins if pin.net is not None and pin.net not in ignored})
+    # a signal says more about where a part belongs than a rail, which many share
+    nets.sort(key=lambda net: (len(on_module.get(net, ())), net))
+    for net in nets:
+        if on_module.get(net):
+            return on_module[net][0]
+    return None

@@ -1,0 +1,109 @@
+"""A small part as the placer moves it: its box and pads in each of four turns."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from boardgen.board.model import Part, Placement, Side
+from boardgen.circuit.model import CircuitPart
+from boardgen.footprint.model import PadKind
+from boardgen.layout.place_room import Rect, part_area
+from boardgen.units import ORIGIN, Nm, Point
+
+TURNS = (0.0, 90.0, 180.0, 270.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """One turn: *box* round the part's room and *pads* (net, x, y), about the part's first pad.
+
+    *origin* is where the part's own origin lies, seen from that pad.
+    """
+
+    rotation: float
+    box: Rect
+    pads: tuple[tuple[str, int, int], ...]
+    origin: tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Mover:
+    """A part to place. *anchor* is the point it belongs beside, if any."""
+
+    part: CircuitPart
+    side: Side
+    turns: tuple[Turned, ...]
+    anchor: tuple[int, int] | None
+
+    @property
+    def area(self) -> int:
+        """The room it takes, in nm2."""
+        left, top, right, bottom = self.turns[0].box
+        return (right - left) * (bottom - top)
+
+    def placement(self, turn: int, x: int, y: int) -> Placement:
+        """Return the placement with the first pad at *x*, *y*."""
+        turned = self.turns[turn]
+        at = Point(Nm(x + turned.origin[0]), Nm(y + turned.origin[1]))
+        return Placement(at, turned.rotation, self.side)
+
+
+def board_part(part: CircuitPart, placement: Placement) -> Part:
+    """Return the netlist's *part* as a part of the board."""
+    nets = tuple(sorted((pin.number, pin.net) for pin in part.pins if pin.net is not None))
+    return Part(
+        ref=part.ref,
+        value=part.value,
+        footprint=part.footprint,
+        placement=placement,
+        kind=part.kind,
+        nets=nets,
+        entry=part.entry,
+        height=part.height,
+    )
+
+
+@dataclass(slots=True)
+class Maker:
+    """Makes movers, measuring each footprint once; meant to live for one placement."""
+
+    _boxes: dict[tuple[int, Side], Rect] = field(default_factory=dict)
+
+    def mover(self, part: CircuitPart, side: Side, anchor: tuple[int, int] | None) -> Mover:
+        """Return *part* ready to be moved about on *side*; turns that look alike are listed once."""
+        key = (id(part.footprint), side)
+        if key not in self._boxes:
+            self._boxes[key] = _box(part, side)
+        turns: dict[object, Turned] = {}
+        for rotation in TURNS:
+            turned = _turned(part, side, rotation, self._boxes[key])
+            turns.setdefault((turned.box, turned.pads), turned)
+        return Mover(part, side, tuple(turns.values()), anchor)
+
+
+def _box(part: CircuitPart, side: Side) -> Rect:
+    """The box round the unturned part's room, about its origin."""
+    area = part_area(board_part(part, Placement(ORIGIN, 0.0, side)))
+    if area.is_empty:
+        return (0, 0, 0, 0)
+    left, top, right, bottom = area.bounds
+    return (math.floor(left), math.floor(top), math.ceil(right), math.ceil(bottom))
+
+
+def _turned(part: CircuitPart, side: Side, rotation: float, unturned: Rect) -> Turned:
+    frame = Placement(ORIGIN, rotation, side)
+    nets = {pin.number: pin.net for pin in part.pins}
+    copper = [pad for pad in part.footprint.pads if pad.kind is not PadKind.UNPLATED]
+    first = frame.place(copper[0].at) if copper else ORIGIN
+    x, y = int(first.x), int(first.y)
+    pads = []
+    for pad in copper:
+        net = nets.get(pad.number)
+        if net is not None:
+            at = frame.place(pad.at)
+            pads.append((net, int(at.x) - x, int(at.y) - y))
+    left, top, right, bottom = (Nm(value) for value in unturned)
+    corners = [Point(left, top).turned(rotation), Point(right, bottom).turned(rotation)]
+    xs, ys = sorted(int(p.x) - x for p in corners), sorted(int(p.y) - y for p in corners)
+    return Turned(rotation, (xs[0], ys[0], xs[1], ys[1]), tuple(pads), (-x, -y))
