@@ -107,7 +107,8 @@ def _placements(
 ) -> dict[str, Placement]:
     if not small:
         return {}
-    ignored = {net.name for net in netlist.nets if net.kind is NetKind.GROUND and bound.design.ground_pour}
+    poured = (net.name for net in netlist.nets if net.kind is NetKind.GROUND and bound.design.ground_pour)
+    ignored = frozenset(poured)
     on_module, on_connector = _pins(module), _pins(connector)
     pins: Pins = {}
     for source in (on_module, on_connector):
@@ -115,7 +116,7 @@ def _placements(
             if net not in ignored:
                 pins.setdefault(net, []).extend(points)
     wires = _straight_wires(on_module, on_connector, ignored)
-    maker = Maker()
+    maker = Maker(ignored)
     movers = [
         maker.mover(part, _side(bound, part), _anchor(part, connector, on_module, ignored)) for part in small
     ]
@@ -161,7 +162,9 @@ def _pins(part: Part) -> Pins:
     return found
 
 
-def _straight_wires(one: Pins, other: Pins, ignored: set[str]) -> list[tuple[float, float, float, float]]:
+def _straight_wires(
+    one: Pins, other: Pins, ignored: frozenset[str]
+) -> list[tuple[float, float, float, float]]:
     """The shortest line of each net that joins module and connector."""
     wires = []
     for net in sorted(one.keys() & other.keys() - ignored):
@@ -171,7 +174,9 @@ def _straight_wires(one: Pins, other: Pins, ignored: set[str]) -> list[tuple[flo
     return wires
 
 
-def _anchor(part: CircuitPart, connector: Part, on_module: Pins, ignored: set[str]) -> tuple[int, int] | None:
+def _anchor(
+    part: CircuitPart, connector: Part, on_module: Pins, ignored: frozenset[str]
+) -> tuple[int, int] | None:
     """The pad of the contact the part belongs beside, or the module pin of its first net."""
     if part.near:
         for pad in connector.footprint.numbered(part.near):

@@ -66,8 +66,12 @@ def board_part(part: CircuitPart, placement: Placement) -> Part:
 
 @dataclass(slots=True)
 class Maker:
-    """Makes movers, measuring each footprint once; meant to live for one placement."""
+    """Makes movers, measuring each footprint once; meant to live for one placement.
 
+    *ignored* are nets that pull no part anywhere: the pour reaches them wherever they are.
+    """
+
+    ignored: frozenset[str] = frozenset()
     _boxes: dict[tuple[int, Side], Rect] = field(default_factory=dict)
 
     def mover(self, part: CircuitPart, side: Side, anchor: tuple[int, int] | None) -> Mover:
@@ -77,7 +81,7 @@ class Maker:
             self._boxes[key] = _box(part, side)
         turns: dict[object, Turned] = {}
         for rotation in TURNS:
-            turned = _turned(part, side, rotation, self._boxes[key])
+            turned = _turned(part, side, rotation, self._boxes[key], self.ignored)
             turns.setdefault((turned.box, turned.pads), turned)
         return Mover(part, side, tuple(turns.values()), anchor)
 
@@ -91,7 +95,9 @@ def _box(part: CircuitPart, side: Side) -> Rect:
     return (math.floor(left), math.floor(top), math.ceil(right), math.ceil(bottom))
 
 
-def _turned(part: CircuitPart, side: Side, rotation: float, unturned: Rect) -> Turned:
+def _turned(
+    part: CircuitPart, side: Side, rotation: float, unturned: Rect, ignored: frozenset[str]
+) -> Turned:
     frame = Placement(ORIGIN, rotation, side)
     nets = {pin.number: pin.net for pin in part.pins}
     copper = [pad for pad in part.footprint.pads if pad.kind is not PadKind.UNPLATED]
@@ -100,7 +106,7 @@ def _turned(part: CircuitPart, side: Side, rotation: float, unturned: Rect) -> T
     pads = []
     for pad in copper:
         net = nets.get(pad.number)
-        if net is not None:
+        if net is not None and net not in ignored:
             at = frame.place(pad.at)
             pads.append((net, int(at.x) - x, int(at.y) - y))
     left, top, right, bottom = (Nm(value) for value in unturned)
