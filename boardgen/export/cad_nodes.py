@@ -7,6 +7,7 @@ schematic 20230121, symbols 20220914; later versions read it unchanged.
 from __future__ import annotations
 
 import uuid
+from dataclasses import dataclass
 
 from boardgen.circuit.model import CircuitPart, Netlist
 from boardgen.footprint.sexpr import Atom, Node, Sym, degrees, length
@@ -53,9 +54,15 @@ def part_stamp(design: str, part: CircuitPart) -> str:
     return part.stamp or stamp(design, "part", part.ref)
 
 
-def board_net_name(net: str) -> str:
-    """Return *net* as the board file spells it: a slash would mean a sheet path there."""
-    return net.replace("/", "{slash}")
+@dataclass(frozen=True, slots=True)
+class NetNames:
+    """How the board file spells nets; *local* are those the sheet names by a local label."""
+
+    local: frozenset[str] = frozenset()
+
+    def spell(self, net: str) -> str:
+        """Return *net* as the file has it: a slash in a name is a word there, a local net starts with one."""
+        return ("/" if net in self.local else "") + net.replace("/", "{slash}")
 
 
 def open_pin_net(ref: str, name: str, number: str) -> str:

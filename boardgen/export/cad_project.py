@@ -6,7 +6,7 @@ import json
 
 from boardgen.board.model import Board, NetClass
 from boardgen.catalog.model import FabClass
-from boardgen.export.cad_nodes import board_net_name, node, word
+from boardgen.export.cad_nodes import NetNames, node, word
 from boardgen.footprint.sexpr import dump
 
 _NO_COLOUR = "rgba(0, 0, 0, 0.000)"
@@ -16,8 +16,10 @@ def rules(fab: FabClass) -> dict[str, float | int]:
     """Return the limits of *fab* (mm) under the CAD program's rule names.
 
     Copper keeps its distance from any hole, so the smaller of the two ways a
-    hole may be met counts: a bare hole's own distance, or ring plus gap.
+    hole may be met counts: a bare hole's own distance, or ring plus gap. A fab
+    without a legend prints nothing, so nothing is asked of it.
     """
+    printed = 1 if fab.legend else 0
     return {
         "max_error": 0.005,
         "min_clearance": fab.gap_min.mm,
@@ -26,9 +28,9 @@ def rules(fab: FabClass) -> dict[str, float | int]:
         "min_hole_clearance": min(fab.npth_copper_min, fab.ring_min + fab.gap_min).mm,
         "min_hole_to_hole": fab.hole_gap_min.mm,
         "min_resolved_spokes": 2,
-        "min_silk_clearance": fab.legend_pad_gap_min.mm,
-        "min_text_height": fab.legend_height_min.mm,
-        "min_text_thickness": fab.legend_stroke_min.mm,
+        "min_silk_clearance": fab.legend_pad_gap_min.mm * printed,
+        "min_text_height": fab.legend_height_min.mm * printed,
+        "min_text_thickness": fab.legend_stroke_min.mm * printed,
         "min_through_hole_diameter": fab.hole_min.mm,
         "min_track_width": fab.track_min.mm,
         "min_via_annular_width": fab.ring_min.mm,
@@ -57,7 +59,7 @@ def _net_class(item: NetClass, fab: FabClass, name: str, rank: int) -> dict[str,
     }
 
 
-def project_text(board: Board, fab: FabClass, root: str) -> str:
+def project_text(board: Board, fab: FabClass, root: str, names: NetNames) -> str:
     """Return NAME.kicad_pro: rules, net classes with their nets, and the root sheet's uuid.
 
     The first class of the board is the default; nets of the others are named one by one.
@@ -67,7 +69,7 @@ def project_text(board: Board, fab: FabClass, root: str) -> str:
     classes += [_net_class(item, fab, item.name, rank) for rank, item in enumerate(board.classes[1:])]
     others = {item.name for item in board.classes[1:]}
     patterns = [
-        {"netclass": net.net_class, "pattern": board_net_name(net.name)}
+        {"netclass": net.net_class, "pattern": names.spell(net.name)}
         for net in sorted(board.nets, key=lambda net: net.name)
         if net.net_class in others
     ]

@@ -1,0 +1,47 @@
+"""The CAD project of a finished board: it opens in KiCad without a complaint."""
+
+from __future__ import annotations
+
+from boardgen.board.model import PartKind
+from boardgen.export.bundle import Bundle
+from boardgen.export.cad_board import board_text
+from boardgen.export.cad_footprints import library_nodes, named_footprints
+from boardgen.export.cad_nodes import NetNames
+from boardgen.export.cad_parts import sheet_of
+from boardgen.export.cad_project import library_table, project_text
+from boardgen.export.cad_schematic import library_text, local_nets, root_stamp, schematic_text
+from boardgen.export.cad_sheet import arrange
+from boardgen.export.files import OutFile, text_file
+from boardgen.footprint.sexpr import dump
+
+
+def cad_files(bundle: Bundle) -> tuple[OutFile, ...]:
+    """Return the project under "cad/": settings, schematic, board, libraries and their tables.
+
+    The same bundle gives the same bytes. Raises ValueError where a pour's hole
+    lies outside its piece.
+    """
+    board, fab = bundle.board, bundle.bound.fab
+    name = board.name
+    footprints = named_footprints(board, fab)
+    symbolised = {part.ref for part in bundle.netlist.parts if part.kind is not PartKind.HOLE}
+    sheet = sheet_of(bundle)
+    arranged = arrange(bundle, sheet)
+    spelling = NetNames(local_nets(arranged))
+    names = {ref: footprint.name for ref, footprint in footprints.items()}
+    files = [
+        text_file(f"cad/{name}.kicad_pro", project_text(board, fab, root_stamp(name), spelling)),
+        text_file(f"cad/{name}.kicad_sch", schematic_text(bundle, sheet, arranged, names)),
+        text_file(f"cad/{name}.kicad_pcb", board_text(bundle, footprints, spelling)),
+        text_file(f"cad/{name}.kicad_sym", library_text(arranged)),
+        text_file("cad/fp-lib-table", library_table("fp", name, "pretty", "Footprints of this board")),
+        text_file("cad/sym-lib-table", library_table("sym", name, "kicad_sym", "Symbols of this board")),
+    ]
+    written: set[str] = set()
+    for part in sorted(board.parts, key=lambda part: part.ref):
+        own = footprints[part.ref]
+        if own.name not in written:
+            written.add(own.name)
+            entry = library_nodes(part, own, board, fab, part.ref not in symbolised)
+            files.append(text_file(f"cad/{name}.pretty/{own.name}.kicad_mod", dump(entry)))
+    return tuple(files)
