@@ -153,17 +153,15 @@ def _fixed(design: Design, module: Module) -> Iterator[InputError]:
 
 def _rails(design: Design, module: Module) -> Iterator[InputError]:
     given = rails_given(module)
-    every = {pin.supply.rail: pin.supply.volts for pin in module.pins if pin.supply is not None}
+    every = {pin.supply.rail for pin in module.pins if pin.supply is not None}
     for contact in design.contacts:
-        fed = contact.kind in (ContactKind.SUPPLY, ContactKind.LAMP)
-        rails = given if fed else every
-        if contact.rail and contact.rail not in rails:
+        if contact.kind is ContactKind.SUPPLY and contact.rail not in given:
             yield InputError(
-                f"{module.id} {'gives' if fed else 'has'} no rail {contact.rail}",
+                f"{module.id} gives no rail {contact.rail}",
                 design.origin,
                 "contacts",
                 contact.line,
-                allowed=", ".join(f"{name} ({volts:g} V)" for name, volts in sorted(rails.items())) or "none",
+                allowed=", ".join(f"{name} ({volts:g} V)" for name, volts in given.items()) or "none",
             )
         if contact.kind is not ContactKind.SUPPLY and contact.signal in every:
             yield InputError(

@@ -111,7 +111,7 @@ class ContactForm(Table):
         Literal["measured", "documented", "guessed"], Field(description="how its role was found")
     ] = "measured"
     rail: Annotated[
-        Rail, Field(description="supply: the rail given; lamp: the one it hangs on; else: its level")
+        Rail, Field(description="supply: the rail given; lamp: where it hangs; else its level")
     ] = ""
     current_a: Annotated[Current | None, Field(description="lamp, supply: steady current in A")] = None
     ohms: Annotated[
