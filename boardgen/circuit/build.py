@@ -72,7 +72,7 @@ def _findings(result: DoorResult) -> tuple[Finding, ...]:
     found = []
     for level, message in result.messages:
         severity = Severity.WARNING if level == "warning" else Severity.ERROR
-        items = tuple(sorted(set(re.findall(r"/([A-Z]+\d+)\)", message))))
+        items = tuple(sorted(set(re.findall(r" of .*?/([A-Z]+\d+)(?=[\s).]|$)", message))))
         found.append(Finding("erc", severity, message, items=items))
     return tuple(found)
 
@@ -83,7 +83,7 @@ def _module(
     module = bound.module
     nets = dict(plan.module_nets)
     nets.update((choice.pin_number, choice.request.net) for choice in pinmap.choices)
-    fed: set[str] = set()
+    fed: set[tuple[str, str]] = set()
     pins = []
     for pin in module.pins:
         net = nets.get(pin.number)
@@ -102,8 +102,11 @@ def _module(
     )
 
 
-def _role(pin: ModulePin, net: str | None, fed: set[str]) -> str:
-    """Role of a module pin; one pin a rail feeds its net, the others of that rail lie along."""
+def _role(pin: ModulePin, net: str | None, fed: set[tuple[str, str]]) -> str:
+    """Role of a module pin; one pin of a rail feeds its net, the others of that rail lie along.
+
+    Two different rails on one net both feed it, which the check then reports.
+    """
     match pin.kind:
         case PinKind.GPIO:
             return "bidirectional"
@@ -111,9 +114,12 @@ def _role(pin: ModulePin, net: str | None, fed: set[str]) -> str:
             return "power-in"
         case PinKind.UNUSED:
             return "no-connect" if net is None else "passive"
-        case PinKind.SUPPLY if net is not None and net not in fed:
-            fed.add(net)
-            return "power-out"
+        case PinKind.SUPPLY if net is not None and pin.supply is not None:
+            if pin.supply.role == "in":
+                return "power-in"
+            if (net, pin.supply.rail) not in fed:
+                fed.add((net, pin.supply.rail))
+                return "power-out"
     return "passive"
 
 
