@@ -119,7 +119,7 @@ def _module(module: Module, footprint: Footprint | None) -> list[str]:
 def _remarks(pin: ModulePin) -> str:
     bits = []
     if pin.strap:
-        bits.append(f"decides {pin.strap} at boot")
+        bits.append(f"boot strap: {pin.strap}")
     if pin.shared:
         bits.append(f"shared with {pin.shared}")
     if pin.kind is PinKind.GPIO and not pin.can_drive:

@@ -141,7 +141,7 @@ def _fixed(design: Design, module: Module) -> Iterator[InputError]:
             message = f"{fixed.signal} cannot use {named} of {module.id}: it {reason}"
             yield InputError(message, design.origin, "fixed", fixed.line)
         elif (pin.strap or pin.shared) and pin.number not in waived:
-            use = f"it decides {pin.strap} at boot" if pin.strap else f"the module uses it for {pin.shared}"
+            use = f"it is a boot strap ({pin.strap})" if pin.strap else f"the module uses it ({pin.shared})"
             yield InputError(
                 f"{fixed.signal} may not use {named} of {module.id}: {use}",
                 design.origin,
