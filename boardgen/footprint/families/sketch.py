@@ -35,6 +35,7 @@ SHORTEST = mm("0.3")  # a piece of legend line shorter than this is left out
 TEXT_HEIGHT = mm(1)
 PART_MARGIN = mm("0.25")  # courtyard round small parts
 CONNECTOR_MARGIN = mm("0.5")  # courtyard round connectors and modules
+_WIDE = "MWmw@%&"
 _FAR_OFF = mm(1000)
 NOWHERE = Box(ZERO, ZERO, ZERO, ZERO)
 _PAD_MIN_GAP = mm("0.1")
@@ -220,8 +221,10 @@ class Sketch:
     def pin_one(self, at: Point, body: Box) -> None:
         """Point at contact 1 with a small triangle on the body's outline, on the nearest clear side.
 
-        The triangle's middle stands level with the contact, its tip toward it.
+        The triangle's middle stands level with the contact, its tip toward it. There
+        is none where another contact would be nearer to the tip.
         """
+        others = [pad.at for pad in self.pads if pad.number != "1" and pad.number.isdigit()]
         depth, half = mm("0.45"), mm("0.5")
         x, y = at
         sides = (
@@ -234,6 +237,8 @@ class Sketch:
             if dy == 1:
                 continue  # an edge connector's front
             tip = Point(Nm(foot_x), Nm(foot_y))
+            if any(other.distance(tip) <= at.distance(tip) for other in others):
+                continue
             a = Point(Nm(foot_x + dx * depth - dy * half), Nm(foot_y + dy * depth + dx * half))
             b = Point(Nm(foot_x + dx * depth + dy * half), Nm(foot_y + dy * depth - dx * half))
             if self.patch((tip, a, b)):
@@ -295,8 +300,9 @@ class Sketch:
 
 
 def text_box(text: str, at: Point, height: Nm, turned: bool = False) -> Box:
-    """Return a box that surely holds *text* in a stroke font: one height a character, with the stroke."""
-    long, tall = height * max(1, len(text)) // 2 + STROKE // 2, height * 13 // 20
+    """Return a box that surely holds *text* in a stroke font: 1.1 heights a character, 1.3 a wide one."""
+    tenths = sum(13 if letter in _WIDE else 11 for letter in text)
+    long, tall = height * tenths // 20 + STROKE // 2, height * 13 // 20
     w, h = (tall, long) if turned else (long, tall)
     return Box(at.x - w, at.y - h, at.x + w, at.y + h)
 
