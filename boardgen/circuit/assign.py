@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import islice
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from boardgen.circuit.assign_improve import improve
 from boardgen.circuit.assign_problem import Floats, Problem, build_problem
 from boardgen.circuit.assign_shortage import shortage
 from boardgen.circuit.assign_solve import bound as least_length
-from boardgen.circuit.assign_solve import solve
+from boardgen.circuit.assign_solve import solutions, solve
 from boardgen.circuit.assign_usable import exclusions, usable_pins
 from boardgen.circuit.model import PinChoice, PinMap
 from boardgen.design.model import BoundDesign, Design
@@ -21,6 +22,8 @@ from boardgen.floorplan.model import Floorplan
 from boardgen.floorplan.wires import crossings, pad_positions, place_rows
 from boardgen.footprint.model import Footprint
 from boardgen.units import NM_PER_MM, format_mm
+
+WAYS = 4  # ways to stand the groups that are followed to the end
 
 __all__ = ["assign_pins", "misfit", "usable_pins"]
 
@@ -48,12 +51,11 @@ def assign_pins(
     )
     distance = np.hypot(*(starts[:, None, :] - ends[None, :, :]).transpose(2, 0, 1))
     problem = build_problem(module, plan, bound.design, np.nan_to_num(distance))
-    chosen = solve(problem)
-    if chosen is None:
-        raise InputError(shortage(module, problem), where=bound.design.origin, key="module", found=module.id)
     column_of = {pin.number: k for k, pin in enumerate(module.pins)}
     ends = ends[[column_of[pin.number] for pin in problem.pins]]
-    chosen = improve(problem, chosen, starts, ends)
+    chosen = _best(problem, starts, ends)
+    if chosen is None:
+        raise InputError(shortage(module, problem), where=bound.design.origin, key="module", found=module.id)
     lengths = problem.cost[np.arange(len(chosen)), chosen]
     known = ~np.isnan(starts[:, 0])
     return PinMap(
@@ -63,6 +65,15 @@ def assign_pins(
         bound_nm=least_length(problem),
         crossings=crossings(starts[known], ends[chosen][known]),
     )
+
+
+def _best(problem: Problem, starts: Floats, ends: Floats) -> list[int] | None:
+    """Return the choice with the least length and crossings among the cheapest few ways to keep the ties."""
+    few = list(islice(solutions(problem), WAYS if problem.groups or problem.buses else 1))
+    if not few:
+        return None
+    ways = [improve(problem, chosen, starts, ends) for chosen in few]
+    return min(ways, key=lambda way: (round(way[0]), way[1]))[1]
 
 
 def misfit(module: Module, plan: ElectricalPlan, design: Design) -> str:

@@ -63,28 +63,62 @@ def solve(problem: Problem, limit: int = NODE_LIMIT) -> list[int] | None:
     Past *limit* nodes the search dives: the answer keeps all ties but may cost
     more than the least.
     """
+    return next(solutions(problem, limit), None)
+
+
+def solutions(problem: Problem, limit: int = NODE_LIMIT) -> Iterator[list[int]]:
+    """Yield choices that keep all ties, the cheapest first: one for each way the ties were split."""
     cost = tied_cost(problem)
     first = relaxed(cost, problem.allowed)
     if first is None:
-        return None
+        return
     count = 0
-    heap: list[tuple[float, int, list[int], Bools]] = [(first[0], 0, first[1], problem.allowed)]
+    # A node waits with a bound and is solved when its turn comes: most never come.
+    heap: list[tuple[float, int, list[int] | None, Bools]] = [(first[0], 0, first[1], problem.allowed)]
     while heap:
-        _, _, chosen, allowed = heapq.heappop(heap)
-        splits = _splits(problem, chosen, allowed)
-        if splits is None:
-            return chosen
-        for child in splits:
-            if not child.any(axis=1).all():
-                continue
-            solved = relaxed(cost, child)
+        bound_here, order, chosen, allowed = heapq.heappop(heap)
+        if chosen is None:
+            solved = relaxed(cost, allowed)
             if solved is None:
                 continue
             count += 1
-            # Past the limit deeper nodes go first, whatever they cost.
-            key = solved[0] if count < limit else -float(count)
-            heapq.heappush(heap, (key, count, solved[1], child))
-    return None
+            # Past the limit later nodes go first, whatever they cost.
+            key = max(solved[0], bound_here) if count < limit else -float(count)
+            heapq.heappush(heap, (key, order, solved[1], allowed))
+            continue
+        splits = _splits(problem, chosen, allowed)
+        if splits is None:
+            yield chosen
+            continue
+        least, slack = _slack(cost, allowed, chosen)
+        for child in splits:
+            extra = float(np.where(child, slack, np.inf).min(axis=1).sum())
+            if extra == np.inf:
+                continue
+            count += 1
+            key = least + extra - _TIE if count < limit else -float(count)
+            heapq.heappush(heap, (key, count, None, child))
+
+
+def _slack(cost: NDArray[np.float64], allowed: Bools, chosen: list[int]) -> tuple[float, NDArray[np.float64]]:
+    """Return the cost of *chosen* and the reduced costs of all pairs (>= 0) for it.
+
+    Duality of the assignment problem: any choice costs at least the optimum plus
+    the reduced costs of its pairs. The columns' prices are shortest paths in
+    the residual graph (Bellman-Ford; no negative cycle where *chosen* is optimal).
+    """
+    rows, columns = cost.shape
+    table = np.where(allowed, cost, np.inf)
+    own = table[np.arange(rows), chosen]
+    step = table - own[:, None]
+    price = np.zeros(columns)
+    for _ in range(columns):
+        lower = np.minimum(price, (step + price[chosen][:, None]).min(axis=0))
+        if (lower >= price - 1e-6).all():
+            break
+        price = lower
+    slack = np.maximum(step + price[chosen][:, None] - price[None, :], 0.0)
+    return float(own.sum()), slack
 
 
 def _splits(problem: Problem, chosen: list[int], allowed: Bools) -> Iterator[Bools] | None:

@@ -65,8 +65,8 @@ def corner_places(
         (right, top, -1, 1),
         (left, bottom, 1, -1),
     )[: wish.count]:
-        moves = [(i * STEP, 0) for i in range(reach_x // STEP + 1)]
-        moves += [(0, i * STEP) for i in range(1, reach_y // STEP + 1)]
+        moves = [(int(STEP) * i, 0) for i in range(reach_x // STEP + 1)]
+        moves += [(0, int(STEP) * i) for i in range(1, reach_y // STEP + 1)]
         moves.sort(key=lambda m: (m[0] + m[1], m[0]))
         for mx, my in moves:
             at = Point(Nm(x0 + dx * mx), Nm(y0 + dy * my))

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
@@ -156,5 +157,5 @@ def polygon_region(outline: Outline, turn: Turn) -> Region:
         at = turn.back(Point(Nm(round(x)), Nm(round(y))))
         return float(at.x), float(at.y)
 
-    turned = shapely.transform(polygon, lambda rows: [back(x, y) for x, y in rows])
+    turned = shapely.transform(polygon, lambda rows: np.array([back(x, y) for x, y in rows], dtype=float))
     return Region(turn.size, turned)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from boardgen.board.model import Keepout, Outline, rectangle_outline
+from boardgen.board.model import Keepout, Outline, Part, rectangle_outline
 from boardgen.design.model import BoundDesign, OutlineKind
 from boardgen.floorplan import holes as hole_work
 from boardgen.floorplan.frame import placed_box
@@ -29,7 +29,7 @@ def floorplan_of(
     made = item.made
     turn = made.turn
     wish = bound.design.holes
-    holes = ()
+    holes: tuple[Part, ...] = ()
     keepouts: list[Keepout] = []
     for area in pair.module.antenna:
         box = placed_box(area.box, made.module)

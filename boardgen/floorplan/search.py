@@ -155,9 +155,9 @@ def _connectors(pair: Pair, region: Region, spacing: Spacing, origin: Point) -> 
     if room.edge is not None:
         for span in region.edges("bottom")[:3]:
             low, high = span.low + spacing.margin - inside.left, span.high - spacing.margin - inside.right
-            y = span.at - room.edge
+            depth = span.at - room.edge
             for x in _three(int(low), int(high)):
-                yield Placement(Point(snapped(x, rest_x, int(origin.x), int(low), int(high)), y))
+                yield Placement(Point(snapped(x, rest_x, int(origin.x), int(low), int(high)), depth))
         return
     low_x, high_x, low_y, high_y = _range(inside, region.box, spacing.margin)
     for y in _three(low_y, high_y)[::-1]:
