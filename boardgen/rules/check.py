@@ -44,7 +44,7 @@ class CheckReport:
 
 def _place(found: Finding) -> tuple[object, ...]:
     at = (0, 0) if found.at is None else (int(found.at.x), int(found.at.y))
-    return (at, found.layer, found.items, found.message)
+    return (at, "bottom" in found.layer, found.layer, found.items, found.message)
 
 
 def check_board(board: Board, netlist: Netlist | None, fab: FabClass) -> CheckReport:

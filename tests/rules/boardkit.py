@@ -96,26 +96,36 @@ def outline(w: float = 20, h: float = 20, corner: float = 0) -> Outline:
 
 
 def tht_pad(
-    number: str, x: float | str, y: float | str, size: float | str = "1.7", hole: float | str = "1.0",
+    number: str,
+    x: float | str,
+    y: float | str,
+    size: float | str = "1.7",
+    hole: float | str = "1.0",
     shape: PadShape = PadShape.CIRCLE,
 ) -> Pad:
-    return Pad(number, PadKind.PLATED, shape, point_mm(x, y), Size(mm(size), mm(size)), Size(mm(hole), mm(hole)))
+    return Pad(
+        number, PadKind.PLATED, shape, point_mm(x, y), Size(mm(size), mm(size)), Size(mm(hole), mm(hole))
+    )
 
 
 def smd_pad(
-    number: str, x: float | str, y: float | str, w: float | str = "1.0", h: float | str = "1.2",
+    number: str,
+    x: float | str,
+    y: float | str,
+    w: float | str = "1.0",
+    h: float | str = "1.2",
     rotation: float = 0.0,
 ) -> Pad:
-    return Pad(
-        number, PadKind.SURFACE, PadShape.RECT, point_mm(x, y), Size(mm(w), mm(h)), None, rotation
-    )
+    return Pad(number, PadKind.SURFACE, PadShape.RECT, point_mm(x, y), Size(mm(w), mm(h)), None, rotation)
 
 
 def bare_hole(x: float | str, y: float | str, d: float | str = "3.2") -> Pad:
     return Pad("", PadKind.UNPLATED, PadShape.CIRCLE, point_mm(x, y), Size(mm(d), mm(d)), Size(mm(d), mm(d)))
 
 
-def box_graphic(layer: PartLayer, left: float, top: float, right: float, bottom: float, width: float = 0.15) -> Polygon:
+def box_graphic(
+    layer: PartLayer, left: float, top: float, right: float, bottom: float, width: float = 0.15
+) -> Polygon:
     return Polygon(layer, Box(mm(left), mm(top), mm(right), mm(bottom)).corners(), mm(width))
 
 
@@ -144,12 +154,21 @@ def one_pad(ref: str, x: float | str, y: float | str, net: str | None, **pad: fl
     return part(ref, print_, x, y, **({"p1": net} if net else {}))
 
 
-def track(net: str, x1: float | str, y1: float | str, x2: float | str, y2: float | str,
-          side: Side = Side.TOP, width: float | str = "0.25") -> Track:
+def track(
+    net: str,
+    x1: float | str,
+    y1: float | str,
+    x2: float | str,
+    y2: float | str,
+    side: Side = Side.TOP,
+    width: float | str = "0.25",
+) -> Track:
     return Track(net, side, point_mm(x1, y1), point_mm(x2, y2), mm(width))
 
 
-def via(net: str, x: float | str, y: float | str, diameter: float | str = "0.6", hole: float | str = "0.3") -> Via:
+def via(
+    net: str, x: float | str, y: float | str, diameter: float | str = "0.6", hole: float | str = "0.3"
+) -> Via:
     return Via(net, point_mm(x, y), mm(diameter), mm(hole))
 
 
@@ -217,7 +236,9 @@ def keypad(seed: int = 1, copper: tuple[Side, ...] = (Side.TOP, Side.BOTTOM), ga
         side = copper[k % len(copper)]
         start = Point(Nm(rng.randrange(2, 630) * 100_000), Nm(rng.randrange(2, 630) * 100_000))
         angle, length = math.pi / 4 * rng.randrange(8), rng.randrange(2, 14) * 1_000_000
-        end = Point(Nm(round(start.x + length * math.cos(angle))), Nm(round(start.y + length * math.sin(angle))))
+        end = Point(
+            Nm(round(start.x + length * math.cos(angle))), Nm(round(start.y + length * math.sin(angle)))
+        )
         if not all(1_000_000 < v < 64_000_000 for v in (*start, *end)):
             continue
         new = Track(net, side, start, end, mm("0.25"))
