@@ -111,7 +111,7 @@ def via_ring(d: Nm) -> Board:
 
 
 def via_across(d: Nm) -> Board:
-    return board(vias=(replace(via("A", 10, 10), diameter=d, hole=mm("0.3")),))
+    return board(vias=(replace(via("A", 10, 10), diameter=d, hole=mm("0.25")),))
 
 
 def small_hole(d: Nm) -> Board:
