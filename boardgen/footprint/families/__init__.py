@@ -9,6 +9,7 @@ from boardgen.errors import InputError, suggestion
 from boardgen.footprint.families import din, discrete, dsub, headers, modular, module, surface
 from boardgen.footprint.families.params import Params
 from boardgen.footprint.families.sketch import Drawn
+from boardgen.units import Nm, format_mm, mm
 
 FAMILIES: dict[str, Callable[[Params, str], Drawn]] = {
     "axial": discrete.axial,
@@ -55,4 +56,20 @@ def build(params: Mapping[str, object], name: str = "") -> Drawn:
     return replace(drawn, footprint=replace(drawn.footprint, name=name or family))
 
 
-__all__ = ["FAMILIES", "Drawn", "build"]
+def mounting_hole(diameter: Nm, head: Nm | None = None) -> Drawn:
+    """Draw a bare screw hole, called "hole-3.2" and the like.
+
+    *head* is what the screw's head and washer cover; where it is left out, that
+    of the metric screw the hole clears (ISO 7045 pan head and a little), else
+    1.9 times the hole.
+    """
+    head = head or SCREW_HEADS.get(diameter) or diameter * 19 // 10
+    return build(
+        {"name": "hole", "diameter_mm": diameter.mm, "head_mm": head.mm}, f"hole-{format_mm(diameter)}"
+    )
+
+
+SCREW_HEADS = {mm("2.2"): mm("4.0"), mm("2.7"): mm("5.0"), mm("3.2"): mm("6.0"), mm("4.3"): mm("8.0")}
+
+
+__all__ = ["FAMILIES", "SCREW_HEADS", "Drawn", "build", "mounting_hole"]

@@ -35,7 +35,10 @@ SHORTEST = mm("0.3")  # a piece of legend line shorter than this is left out
 TEXT_HEIGHT = mm(1)
 PART_MARGIN = mm("0.25")  # courtyard round small parts
 CONNECTOR_MARGIN = mm("0.5")  # courtyard round connectors and modules
-_WIDE = "MWmw@%&"
+_WIDE = "MWmw@%&+-<=>"
+_FLAT = set(
+    "ABCDEFGHIKLMNOPRSTUVWXZabcdehiklnorstuvxz 0123456789"
+)  # nothing below the line or above capitals
 _FAR_OFF = mm(1000)
 NOWHERE = Box(ZERO, ZERO, ZERO, ZERO)
 _PAD_MIN_GAP = mm("0.1")
@@ -300,9 +303,10 @@ class Sketch:
 
 
 def text_box(text: str, at: Point, height: Nm, turned: bool = False) -> Box:
-    """Return a box that surely holds *text* in a stroke font: 1.1 heights a character, 1.3 a wide one."""
-    tenths = sum(13 if letter in _WIDE else 11 for letter in text)
-    long, tall = height * tenths // 20 + STROKE // 2, height * 13 // 20
+    """Return a box that surely holds *text* in a stroke font: 1.1 heights a character, 1.5 a wide one."""
+    tenths = sum(15 if letter in _WIDE else 11 for letter in text)
+    long = height * tenths // 20 + STROKE // 2
+    tall = height * (13 if set(text) <= _FLAT else 19) // 20 + STROKE // 10
     w, h = (tall, long) if turned else (long, tall)
     return Box(at.x - w, at.y - h, at.x + w, at.y + h)
 
