@@ -26,12 +26,12 @@ from boardgen.export.run_record import run_files
 from boardgen.export.summary import Check, RoutingFigures, json_file
 from boardgen.floorplan.model import Floorplan
 from boardgen.floorplan.plan import plan_floor
+from boardgen.layout.bound import design_bound
 from boardgen.layout.labels import board_labels
 from boardgen.layout.legend import add_legend
 from boardgen.layout.place import PlacementFailed, place_parts
 from boardgen.layout.pour import pour
 from boardgen.layout.route import RouteResult, route_report, rules_for
-from boardgen.layout.route.bounds import bound_l2
 from boardgen.rules.check import CheckReport, check_board
 
 FLOORPLANS_TRIED = 6
@@ -203,7 +203,8 @@ def _attempt(
 
 def _finished(bound: BoundDesign, plan: ElectricalPlan, best: _Attempt, watch: Stopwatch) -> Built:
     with watch.stage("bounds"):
-        bound_nm = bound_l2(best.board, best.pinmap)
+        routed_nets = tuple(sorted({track.net for track in best.routed.board.tracks}))
+        bound_nm = design_bound(bound, best.board, best.pinmap, routed_nets)
     findings = (*plan.findings, *best.netlist.findings, *best.report.findings)
     bundle = Bundle(
         bound=bound,
@@ -219,8 +220,8 @@ def _finished(bound: BoundDesign, plan: ElectricalPlan, best: _Attempt, watch: S
     unrouted = tuple(f"{u.net}: {u.start} to {u.end}: {u.reason}" for u in routed.unrouted)
     length = sum(t.start.distance(t.end) for t in routed.board.tracks)
     figures = RoutingFigures(
-        connections=routed.connections,
-        completed=routed.connections - len(unrouted),
+        connections=routed.stats.connections,
+        completed=routed.stats.connections - len(unrouted),
         vias=len(best.board.vias),
         links=routed.links,
         length_mm=length / 1e6,

@@ -72,7 +72,7 @@ def _findings(bundle: Bundle) -> list[dict[str, object]]:
                 "message": item.message,
                 "where": where,
                 "layer": item.layer,
-                "items": item.items,
+                "parties": item.items,
                 "measured": None if item.measured is None else format_mm(item.measured),
                 "limit": None if item.limit is None else format_mm(item.limit),
                 "picture": spot_svg(bundle.board, item) if item.at is not None else "",
