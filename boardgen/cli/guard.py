@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import json
 import os
 import sys
@@ -19,17 +18,6 @@ INTERRUPTED = 130  # 128 + SIGINT, as shells count
 BROKEN_PIPE = 141  # 128 + SIGPIPE
 
 TRACEBACK = "BOARDGEN_TRACEBACK"
-
-_MACHINE_ERRNOS = (
-    errno.EACCES,
-    errno.EPERM,
-    errno.EROFS,
-    errno.ENOSPC,
-    errno.EDQUOT,
-    errno.EIO,
-    errno.EMFILE,
-    errno.ENOMEM,
-)
 
 
 def guarded(work: Callable[[], int], as_json: bool) -> int:
@@ -54,8 +42,7 @@ def guarded(work: Callable[[], int], as_json: bool) -> int:
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
         reason = error.strerror or str(error) or type(error).__name__
-        kind = "" if error.errno in _MACHINE_ERRNOS else "unexpected: "
-        return _failed(f"{kind}{place}{reason}", as_json)
+        return _failed(f"{place}{reason}", as_json)
     except Exception as error:
         text = " ".join(str(error).split())[:300]
         detail = f"{type(error).__name__}: {text}" if text else type(error).__name__
