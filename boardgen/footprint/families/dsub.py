@@ -100,7 +100,10 @@ def _row_ends(sketch: Sketch, pads: mating.Face, size: Nm, within: Box, face: Fa
 def _right_angle(
     p: Params, name: str, what: str, face: mating.Face, face_gap: Nm, screws: Nm, flange: Nm
 ) -> Drawn:
-    """Lay the part down: the wide row inboard; figures count from the row nearest the edge, toward it."""
+    """Lay the part down: the wide row inboard; figures count from the row nearest the edge, toward it.
+
+    ``shift_mm`` moves the contacts along the edge against the locks, toward contact 1.
+    """
     gap = p.length("row_gap_mm", 1, 4, str(face_gap.mm))
     edge_from = p.length("edge_mm", 1, 30)
     lock_from = p.length("lock_mm", -15, 25)
@@ -110,6 +113,7 @@ def _right_angle(
     hole = p.length("hole_mm", 0.6, 1.5, "1.0")
     size = p.length("pad_mm", 1.0, 2.4, "1.6")
     lock_hole = p.length("lock_hole_mm", 1, 5, "3.2")
+    shift = p.length("shift_mm", -2, 2, "0")
     p.done()
     count = len(mating.rows(face))
     heights = tuple(gap * i - gap * (count - 1) // 2 for i in range(count))
@@ -119,6 +123,9 @@ def _right_angle(
         raise p.fail("front_mm", "the mating end must lie past the board's edge", front_from.mm)
     sketch = Sketch(edge)
     pads = mating.land(face, mating.flat_sites(face, heights))
+    if dict(face)["1"].x < 0:
+        shift = -shift
+    pads = tuple((number, Point(at.x + shift, at.y)) for number, at in pads)
     _contacts(sketch, pads, hole, size)
     for side in (-1, 1):
         sketch.plated(SHELL, Point(screws // 2 * side, last + lock_from), lock_hole, LOCK_PAD)

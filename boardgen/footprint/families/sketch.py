@@ -329,6 +329,8 @@ def _left_over(low: int, high: int, cuts: list[tuple[int, int]]) -> list[tuple[i
 def tee(upper: Box, lower: Box) -> tuple[Point, ...]:
     """Return the outline of two boxes, the wider *lower* joined under *upper*, clockwise from top left."""
     joint = lower.top
+    if joint <= upper.top:
+        return lower.corners()
     return (
         Point(upper.left, upper.top),
         Point(upper.right, upper.top),
