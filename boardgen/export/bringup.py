@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from boardgen.board.model import NetKind
+from boardgen.design.model import ContactKind
 from boardgen.export.bundle import Bundle
 from boardgen.export.cautions import cautions
 from boardgen.export.files import OutFile, text_file
@@ -64,7 +65,8 @@ def continuity_sheet(bundle: Bundle) -> str:
     for number in bundle.bound.connector.numbers():
         contact = contacts.get(number)
         net = nets.get(number)
-        signal = contact.signal if contact else "(not used)"
+        used = contact is not None and contact.kind is not ContactKind.UNUSED
+        signal = contact.signal if contact and used else "(open)"
         wire = contact.wire if contact else ""
         item = signals.get(number)
         choice = module_pins.get(item.module_net if item and item.module_net else (net or ""))

@@ -6,7 +6,6 @@ from collections import defaultdict
 
 from boardgen.board.geometry import outline_polygon, pad_centre, part_courtyard
 from boardgen.board.model import Board, PartKind, Side
-from boardgen.catalog.model import Connector, Mounting
 from boardgen.export.board_view import (
     View,
     draw_bodies,
@@ -17,31 +16,15 @@ from boardgen.export.board_view import (
     fitted_view,
 )
 from boardgen.export.bundle import Bundle
+from boardgen.export.connector_views import connector_sheet
 from boardgen.export.files import OutFile
 from boardgen.export.holes import Hole, board_holes
+from boardgen.export.page import page
 from boardgen.export.sheet import Sheet
 from boardgen.export.sheet_pdf import sheets_pdf
 from boardgen.export.sheet_svg import sheet_svg
-from boardgen.palette import BODY, FAINT, INK, MARK
+from boardgen.palette import MARK
 from boardgen.units import Nm, Point, format_mm
-
-PAGE = (297.0, 210.0)
-MARGIN = 10.0
-
-
-def _page(bundle: Bundle, title: str, note: str) -> Sheet:
-    """An A4 page with a heading line and a foot line of our own."""
-    board = bundle.board
-    sheet = Sheet(f"{board.name} revision {board.revision}: {title}", *PAGE)
-    sheet.text(MARGIN, 15, title, 5.5, bold=True)
-    sheet.text(PAGE[0] - MARGIN, 12, f"{board.name}  rev {board.revision}", 4, "end", bold=True)
-    sheet.text(PAGE[0] - MARGIN, 17, board.title, 3, "end")
-    sheet.line((MARGIN, 20), (PAGE[0] - MARGIN, 20), width=0.4)
-    foot = PAGE[1] - 8
-    sheet.line((MARGIN, foot - 4.5), (PAGE[0] - MARGIN, foot - 4.5), stroke=FAINT)
-    sheet.text(MARGIN, foot, note, 2.6, colour=INK)
-    sheet.text(PAGE[0] - MARGIN, foot, f"{bundle.tool}  pin map {bundle.pinmap.digest()}", 2.6, "end", FAINT)
-    return sheet
 
 
 def _dimension(sheet: Sheet, a: tuple[float, float], b: tuple[float, float], text: str) -> None:
@@ -75,7 +58,7 @@ def _hole_groups(board: Board) -> list[tuple[str, list[Hole]]]:
 def fabrication_sheet(bundle: Bundle) -> Sheet:
     """Return the fabrication drawing: outline, sizes from a datum hole, hole chart, order fields."""
     board, fab = bundle.board, bundle.bound.fab
-    sheet = _page(bundle, "Fabrication drawing", "Dimensions in mm. Seen from the top. Do not scale.")
+    sheet = page(bundle, "Fabrication drawing", "Dimensions in mm. Seen from the top. Do not scale.")
     view = fitted_view(board, 28, 32, 165, 150, 2.0)
     draw_outline(sheet, view, board)
     left, top, right, bottom = (Nm(round(v)) for v in outline_polygon(board.outline).bounds)
@@ -157,106 +140,10 @@ def _chart(sheet: Sheet, groups: list[tuple[str, list[Hole]]], board: Board) -> 
         sheet.text(205, y + 4.6, "No hole of this board is plated.", 2.6)
 
 
-def connector_sheet(bundle: Bundle) -> Sheet:
-    """Return the connector's views: mating face, component side, solder side, with the signal table."""
-    connector = bundle.bound.connector
-    sheet = _page(
-        bundle,
-        "Connector views",
-        "Hold the device's plug beside the mating face before anything is powered."
-        " Numbers are the connector's own.",
-    )
-    sheet.text(
-        MARGIN, 27, f"{connector.name}: {connector.manufacturer} {connector.mpn}, {connector.gender}", 3
-    )
-    _face(sheet, connector, 12, 32, 180, 46)
-    _footprint_view(sheet, bundle, False, 12, 84, 180, 50)
-    _footprint_view(sheet, bundle, True, 12, 140, 180, 50)
-    _signal_table(sheet, bundle)
-    return sheet
-
-
-def _spread(points: list[tuple[float, float]], w: float, h: float) -> tuple[float, float, float]:
-    xs, ys = [p[0] for p in points], [p[1] for p in points]
-    wide, high = max(xs) - min(xs), max(ys) - min(ys)
-    scale = min(4.0, (w - 24) / max(wide, 1.0), (h - 24) / max(high, 1.0))
-    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, scale
-
-
-def _face(sheet: Sheet, connector: Connector, x: float, y: float, w: float, h: float) -> None:
-    sheet.text(x, y + 3, "MATING FACE (looking into the connector on the board)", 3.2, bold=True)
-    points = [(c.at.x.mm, c.at.y.mm) for c in connector.contacts]
-    mx, my, scale = _spread(points, w, h)
-    cx, cy = x + w / 2, y + h / 2 + 2
-    half_w = max(abs(px - mx) for px, _ in points) * scale + 7
-    half_h = max(abs(py - my) for _, py in points) * scale + 7
-    sheet.box(cx - half_w, cy - half_h, 2 * half_w, 2 * half_h, INK, 0.35, BODY)
-    for contact, (px, py) in zip(connector.contacts, points, strict=True):
-        _contact(sheet, contact.number, cx + (px - mx) * scale, cy + (py - my) * scale, scale)
-
-
-def _contact(sheet: Sheet, number: str, x: float, y: float, scale: float) -> None:
-    first = number in ("1", "A1")
-    radius = min(2.6, 0.9 * scale)
-    sheet.disc(x, y, radius, MARK if first else INK, 0.5 if first else 0.2, "#ffffff")
-    sheet.text(
-        x, y + radius * 0.42, number, min(2.6, radius * 1.15), "middle", MARK if first else INK, bold=first
-    )
-
-
-def _footprint_view(
-    sheet: Sheet, bundle: Bundle, solder: bool, x: float, y: float, w: float, h: float
-) -> None:
-    """Pads of the connector in its own frame; the solder side is the same seen through the board."""
-    part = next(p for p in bundle.board.parts if p.kind is PartKind.CONNECTOR)
-    connector = bundle.bound.connector
-    title = "SOLDER SIDE (the component side mirrored)" if solder else "COMPONENT SIDE (seen from the part)"
-    edge = connector.edge
-    if edge is not None:
-        title += (
-            ", mating edge toward you" if connector.mounting is Mounting.RIGHT_ANGLE else ", board edge below"
-        )
-    sheet.text(x, y + 3, title, 3.2, bold=True)
-    sign = -1 if solder else 1
-    pads = [(p.number, sign * p.at.x.mm, p.at.y.mm) for p in part.footprint.pads if p.number]
-    wanted = set(connector.numbers())
-    pads = [row for row in pads if row[0] in wanted]
-    mx, my, scale = _spread([(px, py) for _n, px, py in pads], w, h)
-    cx, cy = x + w / 2, y + h / 2 + 2
-    for number, px, py in pads:
-        _contact(sheet, number, cx + (px - mx) * scale, cy + (py - my) * scale, scale)
-    half = max(abs(px - mx) for _n, px, _py in pads) * scale + 10
-    low = max(py - my for _n, _px, py in pads) * scale + 5.5
-    if edge is not None:
-        sheet.line((cx - half, cy + low), (cx + half, cy + low), width=0.5, dash=(3.0, 1.5))
-        sheet.text(cx + half + 2, cy + low + 1, "board edge", 2.4)
-
-
-def _signal_table(sheet: Sheet, bundle: Bundle) -> None:
-    x, y = 200.0, 30.0
-    contacts = {c.number: c for c in bundle.bound.design.contacts}
-    pins = {c.request.signal: c.pin_name for c in bundle.pinmap.choices}
-    numbers = bundle.bound.connector.numbers()
-    step = min(4.2, 158 / max(1, len(numbers) + 1))
-    size = min(2.5, step * 0.62)
-    for dx, head in ((0, "contact"), (14, "signal"), (46, "wire"), (87, "pin")):
-        sheet.text(x + dx, y, head, size, "end" if dx == 87 else "start", FAINT)
-    for number in numbers:
-        y += step
-        contact = contacts.get(number)
-        signal = contact.signal if contact else "not used"
-        sheet.text(x, y, number, size, bold=True)
-        sheet.text(x + 14, y, signal, size)
-        sheet.text(x + 46, y, contact.wire if contact else "", size)
-        sheet.text(x + 87, y, pins.get(signal, ""), size, "end")
-
-
 def assembly_sheet(bundle: Bundle) -> Sheet:
     """Return the assembly view: bodies, pads, references and pin-1 marks, with the parts list."""
     board = bundle.board
-    sheet = _page(
-        bundle, "Assembly", "Seen from the top. Pad 1 of every part is marked. Fit low parts first."
-    )
+    sheet = page(bundle, "Assembly", "Seen from the top. Pad 1 of every part is marked. Fit low parts first.")
     view = fitted_view(board, 12, 28, 185, 160, 3.0)
     draw_outline(sheet, view, board)
     draw_bodies(sheet, view, board, Side.TOP)
@@ -283,7 +170,8 @@ def assembly_sheet(bundle: Bundle) -> Sheet:
     for row in rows:
         y += step
         sheet.text(205, y, row.ref, min(2.6, step * 0.6), bold=True)
-        sheet.text(217, y, f"{row.value}  {row.mpn}"[:52], min(2.5, step * 0.58))
+        words = row.value if row.mpn.startswith(row.value) else f"{row.value}, {row.mpn}"
+        sheet.text(217, y, words if len(words) <= 50 else words[:49].rstrip() + "...", min(2.5, step * 0.58))
     return sheet
 
 
@@ -292,11 +180,36 @@ def copper_sheet(bundle: Bundle, side: Side) -> Sheet:
     board = bundle.board
     below = side is Side.BOTTOM
     words = "seen from below" if below else "seen from the top"
-    sheet = _page(bundle, f"{'Bottom' if below else 'Top'} copper and legend", f"Board {words}.")
+    sheet = page(bundle, f"{'Bottom' if below else 'Top'} copper and legend", f"Board {words}.")
     view = fitted_view(board, 12, 26, 273, 165, 4.0, below)
     draw_outline(sheet, view, board)
     draw_copper(sheet, view, board, side)
     draw_legend(sheet, view, board, side)
+    return sheet
+
+
+def preview_sheet(bundle: Bundle) -> Sheet:
+    """Return both sides of the board next to each other, as it will arrive, without a page round them."""
+    board = bundle.board
+    left, top, right, bottom = outline_polygon(board.outline).bounds
+    scale = 2.0
+    wide, high = (right - left) / 1e6 * scale, (bottom - top) / 1e6 * scale
+    gap = 8.0
+    sheet = Sheet(
+        f"{board.name} revision {board.revision}, both sides",
+        (wide + gap) * len(board.copper) + gap,
+        high + 2 * gap,
+    )
+    for index, side in enumerate(board.copper):
+        x = gap + index * (wide + gap)
+        below = side is Side.BOTTOM
+        middle = (left + right) / 2
+        view = View((x + wide / 2 - middle / 1e6 * scale, gap - top / 1e6 * scale), scale, below, middle)
+        draw_outline(sheet, view, board)
+        draw_copper(sheet, view, board, side)
+        draw_legend(sheet, view, board, side)
+        words = "bottom, seen from below" if below else "top"
+        sheet.text(x + wide / 2, high + gap + 5.5, words, 3, "middle")
     return sheet
 
 
@@ -314,6 +227,7 @@ def drawing_sheets(bundle: Bundle) -> tuple[tuple[str, Sheet], ...]:
 def drawing_files(bundle: Bundle, sheets: tuple[tuple[str, Sheet], ...]) -> tuple[OutFile, ...]:
     """Return the drawings under ``assembly/``: one SVG each, and all of them in one PDF."""
     files = [OutFile(f"assembly/{stem}.svg", sheet_svg(sheet).encode()) for stem, sheet in sheets]
+    files.append(OutFile("assembly/board.svg", sheet_svg(preview_sheet(bundle)).encode()))
     title = f"{bundle.board.name} revision {bundle.board.revision}"
     pdf = sheets_pdf([sheet for _stem, sheet in sheets], title)
     return (*files, OutFile("assembly/drawings.pdf", pdf))
