@@ -10,7 +10,7 @@ from boardgen.cli.revision import checked_revision
 
 
 def run(path: Path, revision: str | None, catalogs: Sequence[Path], as_json: bool) -> int:
-    """Check the board of the design (or run) at *path*; returns the exit code."""
+    """Check the board of the design at *path*; returns the exit code."""
     revision = checked_revision(revision)
     with progress("checking") as voice:
         from boardgen.pipeline import check

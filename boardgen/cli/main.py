@@ -101,14 +101,12 @@ def generate_command(
 
 @app.command("check")
 def check_command(
-    path: Annotated[
-        Path, typer.Argument(metavar="PATH|RUN", help="A design, or the folder of a finished run.")
-    ],
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="A design folder or its design.toml.")],
     revision: Revision = None,
     catalog: Catalogs = None,
     as_json: Json = False,
 ) -> int:
-    """Run the rule check alone and list its findings."""
+    """Build the board in memory, run the rule check alone and list its findings."""
     from boardgen.cli import check as command
 
     return command.run(path, revision, catalog or [], as_json)

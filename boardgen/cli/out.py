@@ -15,8 +15,8 @@ PIPE_WIDTH = 160  # columns where the output is not a terminal and has no width 
 
 
 def write_json(value: object) -> None:
-    """Write *value* to standard output as indented JSON."""
-    sys.stdout.write(json.dumps(value, indent=2, ensure_ascii=False) + "\n")
+    """Write *value* to standard output as indented JSON, in ASCII so that every pipe can carry it."""
+    sys.stdout.write(json.dumps(value, indent=2) + "\n")
 
 
 def write_lines(lines: Sequence[str], as_json: bool = False) -> None:

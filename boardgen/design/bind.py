@@ -40,14 +40,16 @@ def bind(design: Design, catalog: Catalog, module_id: str | None = None) -> Boun
         except InputErrors as error:
             problems.extend(error.errors)
         except InputError as error:
-            problems.append(InputError(error.message, design.origin, key, found=error.found))
+            problems.append(InputError(error.message, design.origin, key, design.line_of(key), error.found))
         return None
 
     connector = found("connector", catalog.connector, design.connector)
     fab = found("fab", catalog.fab, design.fab)
     wanted = module_id or design.module
     if wanted == AUTO:
-        raise InputError("the module is left open and none was chosen", design.origin, "module")
+        raise InputError(
+            "the module is left open and none was chosen", design.origin, "module", design.line_of("module")
+        )
     module = found("module", catalog.module, wanted)
     if connector is not None:
         problems += pad_problems(connector, catalog)

@@ -91,6 +91,7 @@ def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, di
         cautions=form.cautions,
         origin=file.where,
         digest=digest,
+        lines=tuple((key, line) for key in sorted(file.data) if (line := file.lines.get((key,))) is not None),
     )
 
 

@@ -192,6 +192,11 @@ class Design:
     cautions: tuple[str, ...] = ()
     origin: str = ""
     digest: str = ""
+    lines: tuple[tuple[str, int], ...] = ()  # of the top keys and tables, by name
+
+    def line_of(self, key: str) -> int | None:
+        """Return the line of the top key or table called *key*, None where the file leaves it out."""
+        return dict(self.lines).get(key)
 
     def contact(self, signal: str) -> Contact:
         """Return the (first) contact that carries *signal*; raises KeyError."""

@@ -3,9 +3,12 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
+from design_mutants import mutants
+from hypothesis import HealthCheck, given, settings
 
 from boardgen.catalog.load import Catalog, load_catalog
 from boardgen.catalog.tomlfile import parse_toml
@@ -73,19 +76,19 @@ def test_the_demos_bind(name: str, catalog: Catalog) -> None:
     [
         (
             BASE.replace("pico-2", "pico-3"),
-            "d.toml: module: there is no module 'pico-3' in the catalogue, did you mean 'pico-2' or 'micro-32u4' or 'pro-micro-32u4'?",
+            "d.toml:2: module: there is no module 'pico-3' in the catalogue, did you mean 'pico-2' or 'micro-32u4' or 'pro-micro-32u4'?",
         ),
         (
             BASE.replace("dsub-9-socket-straight", "dsub-9-scoket-straight").replace("pico-2", "pico-3"),
-            "d.toml: connector: there is no connector 'dsub-9-scoket-straight' in the catalogue, did you mean "
+            "d.toml:3: connector: there is no connector 'dsub-9-scoket-straight' in the catalogue, did you mean "
             "'dsub-9-socket-straight' or 'dsub-37-socket-straight' or 'dsub-25-socket-straight'?\n"
-            "d.toml: module: there is no module 'pico-3' in the catalogue, did you mean 'pico-2' or 'micro-32u4' or 'pro-micro-32u4'?",
+            "d.toml:2: module: there is no module 'pico-3' in the catalogue, did you mean 'pico-2' or 'micro-32u4' or 'pro-micro-32u4'?",
         ),
         (
             'fab = "economy2l"\n' + BASE,
-            "d.toml: fab: there is no fab class 'economy2l' in the catalogue, did you mean 'economy-2l'?",
+            "d.toml:1: fab: there is no fab class 'economy2l' in the catalogue, did you mean 'economy-2l'?",
         ),
-        (BASE.replace("pico-2", "auto"), "d.toml: module: the module is left open and none was chosen"),
+        (BASE.replace("pico-2", "auto"), "d.toml:2: module: the module is left open and none was chosen"),
         (
             BASE.replace("number = 3", "number = 10"),
             "d.toml:12: contacts: contact 10 is not on connector dsub-9-socket-straight; allowed: 1 to 9",
@@ -94,7 +97,10 @@ def test_the_demos_bind(name: str, catalog: Catalog) -> None:
             BASE.replace("number = 3", 'number = "SH"'),
             "d.toml:12: contacts: contact SH is the shell of dsub-9-socket-straight; allowed: shield, ground",
         ),
-        (BASE + fixed("R0", "GP99"), "d.toml:20: fixed: pico-2 has no pin 'GP99', did you mean 'GP9' or 'GP19' or 'GP8'?"),
+        (
+            BASE + fixed("R0", "GP99"),
+            "d.toml:20: fixed: pico-2 has no pin 'GP99', did you mean 'GP9' or 'GP19' or 'GP8'?",
+        ),
         (
             BASE + fixed("R0", "GP2") + fixed("C0", "#4"),
             "d.toml:23: fixed: pin GP2 (number 4) of pico-2 is fixed for both R0 and C0",
@@ -193,3 +199,23 @@ def test_contact_numbers_in_few_words() -> None:
     assert span(tuple(str(n) for n in range(25, 0, -1))) == "1 to 25"
     assert span(("1", "2", "4")) == "1, 2, 4"
     assert span(("A1", "B1")) == "A1, B1"
+
+
+CATALOG = load_catalog()
+
+
+@given(mutants())
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_mutated_designs_bind_or_give_a_named_error(raw: bytes) -> None:
+    try:
+        design = design_from(parse_toml(raw, "d.toml"), Path("nowhere"))
+        result, text = bind(design, CATALOG), ""
+    except BoardgenError as error:
+        result, text = None, str(error)
+    if result is None:
+        assert all(re.match(r"d\.toml(:\d+)?: \S|nowhere/", line) for line in text.split("\n"))
+    else:
+        numbers = {pin.number for pin in result.module.pins}
+        assert {item.pin for item in (*result.design.fixed, *result.design.waivers)} <= numbers
+        known = {*result.connector.numbers(), *result.connector.shell}
+        assert {contact.number for contact in result.design.contacts} <= known

@@ -8,8 +8,8 @@ import re
 from pathlib import Path
 
 import pytest
+from design_mutants import mutants
 from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 
 from boardgen.catalog.tomlfile import parse_toml
 from boardgen.design.load import design_catalogs, design_from, load_design
@@ -346,54 +346,7 @@ def test_schema_names_every_key_of_the_form() -> None:
     assert json.loads(json.dumps(schema)) == schema
 
 
-SAMPLES = [(ROOT / "designs" / name / "design.toml").read_text() for name in DEMOS]
-ODD = st.sampled_from(
-    [
-        "nan",
-        "-inf",
-        "1e308",
-        "-1",
-        "0",
-        '""',
-        '"x"',
-        "true",
-        "[]",
-        "{}",
-        "[[[]]]",
-        "9" * 400,
-        "1979-05-27",
-        "'../../x'",
-    ]
-)
-
-
-@st.composite
-def mutated(draw: st.DrawFn) -> bytes:
-    lines = draw(st.sampled_from(SAMPLES)).split("\n")
-    for _ in range(draw(st.integers(1, 4))):
-        at = draw(st.integers(0, len(lines) - 1))
-        what = draw(st.sampled_from(["drop", "double", "swap", "value", "value", "value", "key", "bytes"]))
-        if what == "drop":
-            del lines[at]
-        elif what == "double":
-            lines.insert(at, lines[at])
-        elif what == "swap":
-            other = draw(st.integers(0, len(lines) - 1))
-            lines[at], lines[other] = lines[other], lines[at]
-        elif what == "value":
-            lines[at] = re.sub(r"= .*", lambda _: f"= {draw(ODD)}", lines[at])
-        elif what == "key":
-            lines[at] = draw(st.text(max_size=6)) + lines[at]
-        if not lines:
-            lines = [""]
-    raw = bytearray("\n".join(lines).encode())
-    for _ in range(draw(st.integers(0, 3))):
-        if raw:
-            raw[draw(st.integers(0, len(raw) - 1))] = draw(st.integers(0, 255))
-    return bytes(raw)
-
-
-@given(mutated())
+@given(mutants())
 @settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_mutated_files_give_a_design_or_a_named_error(raw: bytes) -> None:
     try:
