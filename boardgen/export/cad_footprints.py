@@ -178,6 +178,7 @@ def placed_node(
         made.append(node("path", f"/{symbol}"))
     made.append(_attr(part, footprint, symbol is None))
     made += _texts(part, board, fab, side)
+    solid = {pad for pour in board.pours for pad in pour.solid_pads}
     for item in footprint.graphics:
         drawn = graphic_node(item)
         if bottom:
@@ -190,6 +191,8 @@ def placed_node(
         if bottom:
             written = _flipped(written)
         written = _turned(written, part.placement)
+        if (part.ref, pad.number) in solid:
+            written.append(node("zone_connect", 2))  # joined to the pour without spokes
         net = nets.get(pad.number, "")
         if net and pad.kind is not PadKind.UNPLATED:
             written.append(node("net", numbers[net], net))

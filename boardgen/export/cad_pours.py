@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from shapely import Polygon
+from shapely import Polygon, dwithin
 
 from boardgen.board.geometry import pad_shape, part_courtyard
 from boardgen.board.model import Board, Keepout, Pour, PourPiece, Side
@@ -27,14 +27,23 @@ def keyhole(piece: PourPiece) -> list[Point]:
     there, so no bridge crosses another.
     """
     ring = list(piece.outer)
+    onward = _twice_area(ring) > 0
     order = sorted(piece.holes, key=lambda hole: (-max(p.x for p in hole), hole))
-    for hole in order:
+    for found in order:
+        # a hole runs against the ring, so that the one outline winds round copper alone
+        hole = found if (_twice_area(found) > 0) != onward else found[::-1]
         start = max(range(len(hole)), key=lambda i: (hole[i].x, hole[i].y))
         tip = hole[start]
         place, meet = _edge_right_of(ring, tip)
         turned = [*hole[start:], *hole[:start], tip]
         ring[place + 1 : place + 1] = [meet, *turned, meet]
     return [p for i, p in enumerate(ring) if p != ring[i - 1]]
+
+
+def _twice_area(ring: Sequence[Point]) -> int:
+    return sum(
+        int(a.x) * int(b.y) - int(b.x) * int(a.y) for a, b in zip(ring, (*ring[1:], ring[0]), strict=True)
+    )
 
 
 def _edge_right_of(ring: list[Point], tip: Point) -> tuple[int, Point]:
@@ -99,8 +108,10 @@ def keepout_node(board: Board, area: Keepout, rank: int) -> Node:
     """
     ring = Polygon(area.ring)
     placed = [pad_shape(part, pad) for part in board.parts for pad in part.footprint.pads]
-    pads = any(shape.polygon().intersects(ring) for shape in placed)
-    parts = any(part_courtyard(part, side).intersects(ring) for part in board.parts for side in Side)
+    pads = any(dwithin(shape.skeleton, ring, shape.radius) for shape in placed)
+    parts = area.parts_too and any(
+        part_courtyard(part, side).intersects(ring) for part in board.parts for side in Side
+    )
     barred, allowed = word("not_allowed"), word("allowed")
     return node(
         "zone",

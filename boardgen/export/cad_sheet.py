@@ -175,17 +175,17 @@ def _on_paper(
         groups.append(("Connector", _stack(right)))
     items: list[Item] = []
     x = EDGE
-    spare = int(wide - EDGE * 2) - sum(int(bounds(group).width) for _, group in groups)
+    widths = [max(bounds(group).width, text_width(title, HEADING)) for title, group in groups]
     # whole steps, one kept back, since each group is moved up to the next one
-    steps = spare // max(len(groups) - 1, 1) // int(GRID) - 1
+    steps = int(wide - EDGE * 2 - sum(widths)) // max(len(groups) - 1, 1) // int(GRID) - 1
     gap = max(GAP, GRID * min(24, steps))
-    for title, group in groups:
+    for (title, group), width in zip(groups, widths, strict=True):
         placed = rooted(group, Point(x, top + GRID * 3))
         items += placed
-        box = bounds(placed)
+        left_side = bounds(placed).left
         if title:
-            items.append(Note(title, Point(snapped(box.left), top), HEADING))
-        x = snapped(box.right + gap)
+            items.append(Note(title, Point(snapped(left_side), top), HEADING))
+        x = snapped(left_side + width + gap)
     whole = bounds(items)
     fits = whole.right <= wide - EDGE and whole.bottom <= foot - GRID
     if text:

@@ -14,13 +14,22 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from boardgen.board.geometry import arc_points, hole_shape, outline_polygon, pad_shape, placed, sides_of
+from boardgen.board.geometry import (
+    Shape,
+    arc_points,
+    hole_shape,
+    outline_polygon,
+    pad_shape,
+    placed,
+    sides_of,
+)
 from boardgen.board.model import Board, Part, Side
 from boardgen.board.strokes import text_ring
 from boardgen.catalog.model import FabClass
 from boardgen.footprint.model import Arc, Circle, Face, Footprint, Graphic, Line, PartLayer, Polygon, Text
 from boardgen.units import Nm, Point, mm
 
+_QUARTER = 16  # chords a quarter circle: a 1 mm radius is off by 1.2 um
 _SLACK = mm("0.01")  # beyond the limit, since the CAD program draws circles with chords
 _SHORTEST = mm("0.2")  # a shorter remainder of a stroke is left out
 
@@ -34,14 +43,19 @@ def barred_areas(board: Board, fab: FabClass) -> dict[Side, BaseGeometry]:
     off_board = wide.difference(outline.buffer(-keep))
     found: dict[Side, BaseGeometry] = {}
     for side in Side:
-        areas: list[BaseGeometry] = [off_board]
+        shapes: list[Shape] = []
+        margins: list[float] = []
         for part in board.parts:
             for pad in part.footprint.pads:
                 if side in sides_of(part, pad, (Side.TOP, Side.BOTTOM)):
-                    areas.append(pad_shape(part, pad).polygon(keep + float(fab.mask_margin)))
+                    shapes.append(pad_shape(part, pad))
+                    margins.append(keep + float(fab.mask_margin))
                 elif pad.hole is not None:
-                    areas.append(hole_shape(part, pad).polygon(keep))
-        found[side] = shapely.union_all(areas)
+                    shapes.append(hole_shape(part, pad))
+                    margins.append(keep)
+        radii = [shape.radius + margin for shape, margin in zip(shapes, margins, strict=True)]
+        areas = shapely.buffer([shape.skeleton for shape in shapes], radii, quad_segs=_QUARTER)
+        found[side] = shapely.union_all([off_board, *areas])
         shapely.prepare(found[side])
     return found
 
@@ -63,14 +77,14 @@ def _clear(item: Graphic, part: Part, barred: dict[Side, BaseGeometry]) -> list[
     side = part.placement.side if item.face is Face.NEAR else part.placement.side.other
     area = barred[side]
     path = _path(item)
-    ink = path if isinstance(item, Text) else path.buffer(float(item.width) / 2)
-    if not area.intersects(placed(ink, part.placement)):
+    here = placed(path, part.placement)
+    if not shapely.dwithin(area, here, 0.0 if isinstance(item, Text) else float(item.width) / 2):
         return [item]
     if isinstance(item, Text) or (isinstance(item, Circle | Polygon) and item.filled):
         return []
     # the stroke's middle line may go wherever its ink stays clear
     grown = area.buffer(float(item.width) / 2)
-    rest = placed(path, part.placement).difference(grown)
+    rest = here.difference(grown)
     pieces = [g for g in shapely.get_parts(rest) if isinstance(g, LineString)]
     return [
         Line(PartLayer.LEGEND, _local(part, *a), _local(part, *b), item.width, item.face)
