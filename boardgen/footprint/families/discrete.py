@@ -114,7 +114,7 @@ def radial_polar(p: Params, name: str) -> Drawn:
 def led_round(p: Params, name: str) -> Drawn:
     """Draw a round LED (3 or 5 mm): pad 1 is the cathode, square, at the flat side."""
     across = p.length("diameter_mm", 2, 12)
-    hole = p.length("hole_mm", 0.6, 2, "0.9")
+    hole = p.length("hole_mm", 0.6, 2, "1.0")
     pitch = mm("2.54")
     sketch = Sketch()
     _pair(sketch, pitch, hole, mm("1.7"), True)
