@@ -116,7 +116,7 @@ def synthetic(
     width, height = size
     plug = connector(kind, pins)
     y_plug = height - 8.0
-    module_y = (y_plug - 3.0) / 2 if turn == 90.0 else (y_plug - 28) / 2 + 2
+    module_y = (y_plug - 3.0) / 2 if turn == 90.0 else 27.0 + (y_plug - 57.0) / 2
     at_m = point_mm(
         snapped(width / 2 + draw.uniform(-jitter, jitter)), snapped(module_y + draw.uniform(-jitter, 0) / 2)
     )

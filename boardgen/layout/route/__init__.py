@@ -3,6 +3,7 @@
 from boardgen.layout.route.bounds import bound_l1, bound_l2
 from boardgen.layout.route.router import RouteResult, RouteStats, Unrouted, route, route_report
 from boardgen.layout.route.rules import NetRule, RoutingRules, rules_for
+from boardgen.layout.route.warm import warm
 
 __all__ = [
     "NetRule",
@@ -15,4 +16,5 @@ __all__ = [
     "route",
     "route_report",
     "rules_for",
+    "warm",
 ]

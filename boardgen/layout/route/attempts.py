@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from boardgen.layout.route.grid import Grid
-from boardgen.layout.route.gridkernels import STEP, negotiate
+from boardgen.layout.route.kernels import STEP, negotiate
 from boardgen.layout.route.problem import Problem
 from boardgen.layout.route.rules import RoutingRules
 
@@ -16,6 +16,8 @@ Array = Any
 
 SIDE_COST = 4 * STEP  # starting on the less preferred side costs this much track
 VIA_COSTS = (40 * STEP, 40 * STEP, 15 * STEP, 15 * STEP)
+# price of crossing another's ground: at first, growth in percent, most, and lasting rise (measured best)
+TERMS = (6 * STEP, 150, 120 * STEP, STEP)
 ROUNDS = 40  # most rounds of bargaining in one attempt
 PATIENCE = 8  # rounds without progress before an attempt settles
 
@@ -90,6 +92,7 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: b
         ROUNDS,
         PATIENCE,
         1,
+        np.array(TERMS, np.int64),
         path_at,
         paths,
         lengths,
@@ -145,9 +148,9 @@ def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Att
             best.length,
         ):
             best = attempt
-        hopeless = all(s != 2 for s in attempt.state)  # nothing lost to other nets
-        if hopeless and attempt.vias == 0 and (attempt.missing == 0 or not drilled):
-            break
+        lost = sum(1 for s in attempt.state if s == 2)
+        if lost == 0 and (attempt.missing == 0 or via_cost >= 0 or links or not drilled):
+            break  # more orders cannot help what no order hinders
         if attempt.missing == 0:
             complete_with_vias += 1
             if complete_with_vias == 2:

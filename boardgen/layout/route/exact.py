@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from boardgen.layout.route.linekernels import SLIP, breaches, gap2, tighten
+from boardgen.layout.route.kernels import SLIP, breaches, gap2, tighten
 from boardgen.layout.route.problem import Bars, Problem
 from boardgen.layout.route.rules import RoutingRules
 from boardgen.layout.route.trace import Wiring

@@ -11,7 +11,7 @@ import numpy as np
 
 from boardgen.board.geometry import part_courtyard, polygons_of
 from boardgen.board.model import Board, PartKind, Side
-from boardgen.layout.route.gridkernels import STEP, bar_distance2, fill_ring, stamp_bars
+from boardgen.layout.route.kernels import STEP, bar_distance2, fill_ring, stamp_bars
 from boardgen.layout.route.problem import Pin, Problem
 from boardgen.layout.route.rules import RoutingRules
 
@@ -23,7 +23,7 @@ LINK_SPAN = (2, 12)  # least and most multiples: 5.08 to 30.48 mm
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Maps for the negotiation (see gridkernels for their meaning); lengths in nm."""
+    """Maps for the negotiation (see searchkernels for their meaning); lengths in nm."""
 
     step: float
     x0: float

@@ -18,7 +18,7 @@ Spot = tuple[int, int]
 
 @dataclass(slots=True)
 class Wiring:
-    """Links in the making (see linekernels.tighten for the arrays), with vias and wire links.
+    """Links in the making (see tightkernels.tighten for the arrays), with vias and wire links.
 
     *vias* are (net, x, y), *jumps* (net, x1, y1, x2, y2), in nm.
     """

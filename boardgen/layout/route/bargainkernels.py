@@ -1,278 +1,15 @@
-"""Compiled inner loops on the grid: clearance maps, the search, the negotiation.
-
-A node is ``(layer * height + y) * width + x``. A static map holds 0 where a
-track may run, k > 0 where only net k - 1 may, and -1 where none may. Occupancy
-counts the nets whose tracks forbid a cell to a class. Costs are integers, and a
-node once settled is never opened again, so no rounding can reopen ties.
-"""
+"""Compiled: nets bargain for room until no two claim the same ground."""
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
 
 from boardgen.layout.route.compiled import kernel
-
-STEP = 100  # cost of one straight step
-SLANT = 141  # cost of one diagonal step
-HARD = 1 << 20  # a crossing price that means: never cross
+from boardgen.layout.route.searchkernels import HARD, LESS, ONE, ZERO, search
 
 Array = Any
-
-
-@kernel
-def bar_distance2(px: float, py: float, ax: float, ay: float, bx: float, by: float) -> float:
-    """Return the squared distance from a point to a segment."""
-    dx = bx - ax
-    dy = by - ay
-    length2 = dx * dx + dy * dy
-    t = 0.0
-    if length2 > 0.0:
-        t = ((px - ax) * dx + (py - ay) * dy) / length2
-        t = min(1.0, max(0.0, t))
-    ex = px - (ax + t * dx)
-    ey = py - (ay + t * dy)
-    return ex * ex + ey * ey
-
-
-@kernel
-def stamp_bars(
-    cells: Array,
-    width: int,
-    height: int,
-    x0: float,
-    y0: float,
-    step: float,
-    bars: Array,
-    reach: Array,
-    marks: Array,
-) -> None:
-    """Mark on one layer's map the cells nearer than ``reach[i]`` to bar i with ``marks[i]``.
-
-    A cell claimed by two different marks, or by -1, is closed to all.
-    """
-    for i in range(bars.shape[0]):
-        ax, ay, bx, by = bars[i, 0], bars[i, 1], bars[i, 2], bars[i, 3]
-        r = reach[i]
-        if r <= 0.0:
-            continue
-        lo_x = max(0, math.ceil((min(ax, bx) - r - x0) / step))
-        hi_x = min(width - 1, math.floor((max(ax, bx) + r - x0) / step))
-        lo_y = max(0, math.ceil((min(ay, by) - r - y0) / step))
-        hi_y = min(height - 1, math.floor((max(ay, by) + r - y0) / step))
-        limit = r * r - 1e-3
-        for gy in range(lo_y, hi_y + 1):
-            for gx in range(lo_x, hi_x + 1):
-                k = gy * width + gx
-                if cells[k] == -1 or cells[k] == marks[i]:
-                    continue
-                if bar_distance2(x0 + gx * step, y0 + gy * step, ax, ay, bx, by) < limit:
-                    cells[k] = marks[i] if cells[k] == 0 else -1
-
-
-@kernel
-def fill_ring(
-    cells: Array, width: int, height: int, x0: float, y0: float, step: float, ring: Array, inside: bool
-) -> None:
-    """Close every cell inside (or outside) the closed *ring* of points, by even-odd crossing."""
-    count = ring.shape[0]
-    crossings = np.empty(count, np.float64)
-    for gy in range(height):
-        py = y0 + gy * step
-        found = 0
-        for i in range(count):
-            j = (i + 1) % count
-            ay, by = ring[i, 1], ring[j, 1]
-            if (ay <= py) != (by <= py):
-                crossings[found] = ring[i, 0] + (py - ay) / (by - ay) * (ring[j, 0] - ring[i, 0])
-                found += 1
-        order = np.sort(crossings[:found])
-        at = 0
-        for gx in range(width):
-            px = x0 + gx * step
-            while at < found and order[at] <= px:
-                at += 1
-            if (at % 2 == 1) == inside:
-                cells[gy * width + gx] = -1
-
-
-@kernel
-def _push(heap: Array, size: int, key: int) -> int:
-    i = size
-    while i > 0:
-        parent = (i - 1) >> 1
-        if heap[parent] <= key:
-            break
-        heap[i] = heap[parent]
-        i = parent
-    heap[i] = key
-    return size + 1
-
-
-@kernel
-def _pop(heap: Array, size: int) -> int:
-    """Remove the least key (heap[0]); returns the new size."""
-    size -= 1
-    key = heap[size]
-    i = 0
-    while True:
-        child = 2 * i + 1
-        if child >= size:
-            break
-        if child + 1 < size and heap[child + 1] < heap[child]:
-            child += 1
-        if heap[child] >= key:
-            break
-        heap[i] = heap[child]
-        i = child
-    heap[i] = key
-    return size
-
-
-@kernel
-def _search(
-    shape: Array,
-    stat: Array,
-    occ: Array,
-    hist: Array,
-    via_stat: Array,
-    via_occ: Array,
-    mark: int,
-    price: int,
-    via_cost: int,
-    jump: Array,
-    jump_free: Array,
-    jump_occ: Array,
-    side_cost: Array,
-    sources: Array,
-    source_count: int,
-    goal: Array,
-    goal_epoch: int,
-    box: Array,
-    cost: Array,
-    seen: Array,
-    parent: Array,
-    heap: Array,
-    epoch: int,
-) -> int:
-    """Find the cheapest way from any source to a goal node; returns it, or -1."""
-    width, height, layers = shape[0], shape[1], shape[2]
-    plane = width * height
-    limit = heap.shape[0] - 1
-    size = 0
-    for i in range(source_count):
-        node = sources[i]
-        if seen[node] == epoch:
-            continue
-        rest = node % plane
-        x, y = rest % width, rest // width
-        start = side_cost[node // plane]
-        cost[node] = start
-        seen[node] = epoch
-        parent[node] = -1
-        dx = max(0, box[0] - x, x - box[2])
-        dy = max(0, box[1] - y, y - box[3])
-        h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
-        if size < limit:
-            size = _push(heap, size, ((start + h) << 40) | (min(h >> 3, 0xFFFF) << 24) | node)
-    while size > 0:
-        node = int(heap[0] & 0xFFFFFF)
-        size = _pop(heap, size)
-        if seen[node] == -epoch:
-            continue  # settled already
-        seen[node] = -epoch
-        if goal[node] == goal_epoch:
-            return node
-        layer = node // plane
-        rest = node - layer * plane
-        x, y = rest % width, rest // width
-        base = cost[node]
-        for d in range(9):
-            if d < 8:
-                nx = x + (1 if (d == 7 or d <= 1) else (-1 if 3 <= d <= 5 else 0))
-                ny = y + (1 if 1 <= d <= 3 else (-1 if d >= 5 else 0))
-                if nx < 0 or ny < 0 or nx >= width or ny >= height:
-                    continue
-                to = layer * plane + ny * width + nx
-                step = SLANT if d & 1 else STEP
-            else:
-                if via_cost < 0 or layers < 2:
-                    continue
-                held = via_stat[rest]
-                if held != 0:
-                    continue
-                nx, ny = x, y
-                to = (1 - layer) * plane + rest
-                step = via_cost
-                crowd = via_occ[rest]
-                if crowd > 0:
-                    if price >= HARD:
-                        continue
-                    step += price * min(crowd, 4)
-            if seen[to] == -epoch:
-                continue
-            held = stat[to]
-            if held not in (0, mark):
-                continue
-            crowd = occ[to]
-            if crowd > 0:
-                if price >= HARD:
-                    continue
-                step += price * min(crowd, 4)
-            now = base + step + hist[to]
-            if seen[to] == epoch and cost[to] <= now:
-                continue
-            cost[to] = now
-            seen[to] = epoch
-            parent[to] = node
-            dx = max(0, box[0] - nx, nx - box[2])
-            dy = max(0, box[1] - ny, ny - box[3])
-            h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
-            if size < limit:
-                size = _push(heap, size, (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to)
-        # a wire link: from here straight over to a cell on the same side
-        if jump[0] > 0 and jump_free[rest] != 0 and via_stat[rest] == 0:
-            crowd0 = via_occ[rest]
-            if crowd0 > 0 and price >= HARD:
-                continue
-            for d in range(4):
-                sx = 1 if d == 0 else (-1 if d == 2 else 0)
-                sy = 1 if d == 1 else (-1 if d == 3 else 0)
-                crossed = 0
-                for k in range(1, jump[2] + 1):
-                    nx, ny = x + sx * k, y + sy * k
-                    if nx < 0 or ny < 0 or nx >= width or ny >= height:
-                        break
-                    cell = ny * width + nx
-                    if jump_free[cell] == 0:
-                        break
-                    if jump_occ[cell] > 0:
-                        if price >= HARD:
-                            break
-                        crossed = 1
-                    if k < jump[1] or k % jump[0] != 0 or via_stat[cell] != 0:
-                        continue
-                    crowd = via_occ[cell] + crowd0
-                    if crowd > 0 and price >= HARD:
-                        continue
-                    to = layer * plane + cell
-                    if seen[to] == -epoch:
-                        continue
-                    now = base + jump[3] + STEP * k + price * min(crowd + 2 * crossed, 6) + hist[to]
-                    if seen[to] == epoch and cost[to] <= now:
-                        continue
-                    cost[to] = now
-                    seen[to] = epoch
-                    parent[to] = node
-                    dx = max(0, box[0] - nx, nx - box[2])
-                    dy = max(0, box[1] - ny, ny - box[3])
-                    h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
-                    if size < limit:
-                        key = (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to
-                        size = _push(heap, size, key)
-    return -1
 
 
 @kernel
@@ -362,7 +99,7 @@ def _count(
                     lo, hi = disc_at[4, 0, 0, 0], disc_at[4, 0, 0, 1]
                     for k in range(max(abs(px - x), abs(py - y)) + 1):
                         jx, jy = px + sx * k, py + sy * k
-                        _spread(jump_occ, 0, width, height, jx, jy, discs, lo, hi, jump_marks, epoch, add)
+                        _spread(jump_occ, ZERO, width, height, jx, jy, discs, lo, hi, jump_marks, epoch, add)
         last = node
 
 
@@ -430,6 +167,7 @@ def negotiate(
     rounds: int,
     patience: int,
     polish: int,
+    terms: Array,
     path_at: Array,
     paths: Array,
     lengths: Array,
@@ -441,7 +179,9 @@ def negotiate(
     ``cells[cell_at[p] : cell_at[p + 1]]``. The path of net n, branches parted by
     -1, is written to ``paths[path_at[n] :]``. *state* gets 0 routed, 1 no way
     even on the empty board, 2 no way past the others. Returns (rounds used,
-    nodes settled, nets dropped, 0).
+    searches made, nets dropped, 0). *terms* are the price of crossing another net's
+    ground at first, its growth in percent a round, its most, and what a cell in
+    dispute grows dearer by for good.
     """
     width, height, layers = shape[0], shape[1], shape[2]
     plane = width * height
@@ -469,7 +209,7 @@ def negotiate(
     info = np.zeros(4, np.int64)
     epoch = 1
     stamp = 0
-    price = 3 * STEP
+    price = terms[0]
     best = 1 << 30
     idle = 0
     for n in range(nets):
@@ -497,7 +237,7 @@ def negotiate(
                 stamp += 1
                 _count(
                     shape, paths[base:], lengths[n], kind, classes, occ, via_occ, jump_occ, discs, disc_at,
-                    marks, via_marks, jump_marks, stamp, -1, use_vias,
+                    marks, via_marks, jump_marks, stamp, LESS, use_vias,
                 )  # fmt: skip
             keep = paths[base : base + old_length].copy()
             stamp += 1
@@ -506,13 +246,13 @@ def negotiate(
             for p in range(first, past):
                 linked[p] = False
             linked[first] = True
-            size = 0
+            size = ZERO
             failed = False
             mine = kind * nodes
             while left > 0:
                 # the tree so far is the source, every pin not yet on it a goal
                 epoch += 1
-                count = 0
+                count = ZERO
                 box[0], box[1], box[2], box[3] = width, height, -1, -1
                 for p in range(first, past):
                     for k in range(cell_at[p], cell_at[p + 1]):
@@ -531,7 +271,7 @@ def negotiate(
                     if node >= 0 and degree[node] // 8 == stamp and degree[node] % 8 < 3 and count < nodes:
                         sources[count] = node
                         count += 1
-                found = _search(
+                found = search(
                     shape, stat[mine : mine + nodes], occ[mine : mine + nodes], hist,
                     via_stat[kind], via_occ[kind * plane :], n + 1, HARD if phase > 0 else price,
                     via_cost, jump, jump_free, jump_occ, side_cost, sources, count, goal, epoch, box,
@@ -586,7 +326,7 @@ def negotiate(
             stamp += 1
             _count(
                 shape, paths[base:], size, kind, classes, occ, via_occ, jump_occ, discs, disc_at,
-                marks, via_marks, jump_marks, stamp, 1, use_vias,
+                marks, via_marks, jump_marks, stamp, ONE, use_vias,
             )  # fmt: skip
         if phase == 2:
             break
@@ -599,13 +339,13 @@ def negotiate(
         for n in range(nets):
             if lengths[n] > 0:
                 stuck[n] = _conflicts(
-                    shape, paths[path_at[n] :], lengths[n], kinds[n], occ, via_occ, jump_occ, hist, STEP
+                    shape, paths[path_at[n] :], lengths[n], kinds[n], occ, via_occ, jump_occ, hist, terms[3]
                 )
                 total += stuck[n]
             else:
                 stuck[n] = 0
         info[0] = step_round
-        price = min(price * 3 // 2, 60 * STEP)
+        price = min(price * terms[1] // 100, terms[2])
         if total < best:
             best = total
             idle = 0
@@ -621,7 +361,7 @@ def negotiate(
                 stamp += 1
                 _count(
                     shape, paths[path_at[worst] :], lengths[worst], kinds[worst], classes, occ, via_occ,
-                    jump_occ, discs, disc_at, marks, via_marks, jump_marks, stamp, -1, use_vias,
+                    jump_occ, discs, disc_at, marks, via_marks, jump_marks, stamp, LESS, use_vias,
                 )  # fmt: skip
                 lengths[worst] = 0
                 state[worst] = 2
@@ -631,7 +371,15 @@ def negotiate(
                     stuck[n] = 0
                     if lengths[n] > 0:
                         stuck[n] = _conflicts(
-                            shape, paths[path_at[n] :], lengths[n], kinds[n], occ, via_occ, jump_occ, hist, 0
+                            shape,
+                            paths[path_at[n] :],
+                            lengths[n],
+                            kinds[n],
+                            occ,
+                            via_occ,
+                            jump_occ,
+                            hist,
+                            ZERO,
                         )
                         total += stuck[n]
         if total == 0:

@@ -1,0 +1,24 @@
+"""The compiled kernels under one name; everything else imports them from here.
+
+A kernel is cached by the state of its own file alone. After a change to one
+that others call, remove the caches (``__pycache__``) so that callers are
+compiled anew.
+"""
+
+from boardgen.layout.route.bargainkernels import negotiate
+from boardgen.layout.route.linekernels import SLIP, breaches, gap2
+from boardgen.layout.route.mapkernels import bar_distance2, fill_ring, stamp_bars
+from boardgen.layout.route.searchkernels import STEP
+from boardgen.layout.route.tightkernels import tighten
+
+__all__ = [
+    "SLIP",
+    "STEP",
+    "bar_distance2",
+    "breaches",
+    "fill_ring",
+    "gap2",
+    "negotiate",
+    "stamp_bars",
+    "tighten",
+]
