@@ -63,7 +63,13 @@ class Turn:
 
 def placed_box(box: Box, placement: Placement) -> Box:
     """Return *box* of a part's frame in its place (quarter turns only)."""
-    return Box.around([placement.place(corner) for corner in box.corners()])
+    left, top, right, bottom = (int(side) for side in box)
+    if placement.side is Side.BOTTOM:
+        top, bottom = -bottom, -top
+    for _ in range(int(placement.rotation // 90.0) % 4):
+        left, top, right, bottom = top, -right, bottom, -left
+    x, y = int(placement.at.x), int(placement.at.y)
+    return Box(Nm(left + x), Nm(top + y), Nm(right + x), Nm(bottom + y))
 
 
 def union(boxes: list[Box]) -> Box:
@@ -78,9 +84,9 @@ def box_end(box: Box) -> Point:
 
 def apart(a: Box, b: Box) -> int:
     """Return the gap between two boxes in nm along the axis that parts them most; < 0 if they overlap."""
-    across = max(b.left - a.right, a.left - b.right)
-    down = max(b.top - a.bottom, a.top - b.bottom)
-    return max(int(across), int(down))
+    a_left, a_top, a_right, a_bottom = map(int, a)
+    b_left, b_top, b_right, b_bottom = map(int, b)
+    return max(b_left - a_right, a_left - b_right, b_top - a_bottom, a_top - b_bottom)
 
 
 def holds(outer: Box, inner: Box) -> bool:

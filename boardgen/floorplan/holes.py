@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+import numpy as np
+from numpy.typing import NDArray
+
 from boardgen.board.model import Keepout, Part, PartKind, Placement
 from boardgen.design.model import HoleWish
 from boardgen.errors import InputError
@@ -40,9 +43,7 @@ def hole_footprint(wish: HoleWish, catalog_footprint: Callable[[str], Footprint]
     return Footprint(name, (pad,), (ring,), description=text)
 
 
-def corner_places(
-    region: Region, wish: HoleWish, taken: list[Box], slide: Nm | None = None
-) -> tuple[Point, ...] | None:
+def corner_places(region: Region, wish: HoleWish, taken: list[Box]) -> tuple[Point, ...] | None:
     """Return a place near each of the first *wish.count* corners, or None where one has none.
 
     A hole stands in its corner where it can, else it slides along the edges,
@@ -56,8 +57,15 @@ def corner_places(
     top, bottom = int(box.top + inset), int(box.bottom - inset)
     if left > right or top > bottom:
         return None
-    reach_x = int(box.width * 2 // 5) if slide is None else int(slide)
-    reach_y = int(box.height * 2 // 5) if slide is None else int(slide)
+    along_x = np.arange(0, int(box.width * 2 // 5) + 1, int(STEP))
+    along_y = np.arange(int(STEP), int(box.height * 2 // 5) + 1, int(STEP))
+    moves = np.concatenate(
+        [
+            np.stack([along_x, np.zeros_like(along_x)], axis=1),
+            np.stack([np.zeros_like(along_y), along_y], axis=1),
+        ]
+    )
+    moves = moves[np.argsort(moves.sum(axis=1), kind="stable")].astype(np.int64)
     places: list[Point] = []
     for x0, y0, dx, dy in (
         (left, top, 1, 1),
@@ -65,17 +73,26 @@ def corner_places(
         (right, top, -1, 1),
         (left, bottom, 1, -1),
     )[: wish.count]:
-        moves = [(int(STEP) * i, 0) for i in range(reach_x // STEP + 1)]
-        moves += [(0, int(STEP) * i) for i in range(1, reach_y // STEP + 1)]
-        moves.sort(key=lambda m: (m[0] + m[1], m[0]))
-        for mx, my in moves:
-            at = Point(Nm(x0 + dx * mx), Nm(y0 + dy * my))
-            if hole_fits(region, wish, at, taken, places):
+        spots = moves * np.array([dx, dy], dtype=np.int64) + np.array([x0, y0], dtype=np.int64)
+        for x, y in spots[_clear(spots, taken, head_of(wish) // 2)].tolist():
+            at = Point(Nm(x), Nm(y))
+            if hole_fits(region, wish, at, [], places):
                 places.append(at)
                 break
         else:
             return None
     return tuple(places)
+
+
+def _clear(spots: NDArray[np.int64], taken: list[Box], radius: int) -> NDArray[np.bool_]:
+    """Return which *spots* (n, 2) stand at least *radius* from every taken box."""
+    clear = np.ones(len(spots), dtype=bool)
+    for box in taken:
+        left, top, right, bottom = (int(side) for side in box)
+        dx = np.maximum(np.maximum(left - spots[:, 0], spots[:, 0] - right), 0)
+        dy = np.maximum(np.maximum(top - spots[:, 1], spots[:, 1] - bottom), 0)
+        clear &= np.hypot(dx, dy) >= int(radius)
+    return clear
 
 
 def hole_fits(region: Region, wish: HoleWish, at: Point, taken: list[Box], others: list[Point]) -> bool:
@@ -112,11 +129,8 @@ def clash(region: Region, wish: HoleWish, at: tuple[Point, ...], named: list[tup
     return ""
 
 
-def hole_parts(
-    wish: HoleWish, places: tuple[Point, ...], catalog_footprint: Callable[[str], Footprint]
-) -> tuple[Part, ...]:
+def hole_parts(wish: HoleWish, places: tuple[Point, ...], footprint: Footprint) -> tuple[Part, ...]:
     """Return the holes as parts H1, H2, ... at board *places*, top left to bottom right."""
-    footprint = hole_footprint(wish, catalog_footprint)
     ordered = sorted(places, key=lambda p: (p.y, p.x))
     return tuple(
         Part(

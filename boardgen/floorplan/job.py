@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
@@ -10,7 +11,7 @@ from boardgen.design.model import BoundDesign, OutlineKind
 from boardgen.floorplan.frame import EDGES, Turn
 from boardgen.floorplan.packing import SmallParts
 from boardgen.floorplan.region import Region, outline_at_origin, outline_size, polygon_region
-from boardgen.floorplan.score import Scored, crowding, free_area, score
+from boardgen.floorplan.score import AREA, Scored, crowding, free_area, score
 from boardgen.floorplan.search import (
     USB_EDGES,
     Arrangement,
@@ -32,8 +33,10 @@ SIZE_STEP = mm("0.5")
 ROOMIER = (mm("2.5"), mm(6))  # wider channels offered as second choices
 PART_STEP = mm("1.5")  # the channel grows by this until the small parts fit
 PART_STEPS = 60
+FOLLOWED = 2  # ways that are offered with wider channels too
+GROWTHS = ((0, 0), (0, 1), (1, 0), (1, 1))
 HOLE_STEP = mm(1)  # the board grows by this until the mounting holes fit
-HOLE_STEPS = 16
+HOLE_GROWTH = mm(16)  # past a head at either side and its land nothing more is won
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +129,8 @@ def given_boards(job: Job) -> Iterator[Scored]:
 def _scored(
     job: Job, region: Region, turn: Turn, spacing: Spacing, fronts: tuple[str, ...], beside: bool | None
 ) -> Iterator[Scored]:
-    for made in arrangements(job.pair, region, turn, spacing, fronts, job.faults):
+    cut = beside is not None
+    for made in arrangements(job.pair, region, turn, spacing, fronts, job.faults, cut):
         if beside is not None and made.beside is not beside:
             continue
         if job.tight and not job.fits(made):
@@ -137,21 +141,67 @@ def _scored(
             yield score(whole, job.pair, job.wires, job.parts)
 
 
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """One way to stand the parts; *hope* is the score of its least board without holes."""
+
+    hope: float
+    quarter: int
+    front: str
+    beside: bool
+    spacing: Spacing
+
+
 def derived_boards(job: Job, limited: bool = True) -> Iterator[Scored]:
-    """Yield arrangements on boards cut to their parts; *limited* keeps the case's and fab's limits."""
-    extras = (ZERO,) if job.tight else (ZERO, *ROOMIER)
+    """Yield arrangements on boards cut to their parts; *limited* keeps the case's and fab's limits.
+
+    Ways to stand the parts are followed in the order of the score they could
+    reach; those that cannot come near the best are left out.
+    """
+    best = math.inf
+    followed = 0
+    done: set[tuple[str, bool]] = set()
+    for way in sorted(_ways(job), key=lambda w: (w.hope, w.quarter, w.front, w.beside)):
+        if (way.front, way.beside) in done and not job.bound.design.enclosure.usb_edge:
+            continue  # the same board, turned
+        if limited and way.hope > best * 1.2 + 20.0:
+            break
+        found, grown = _cut_board(job, way, limited)
+        if found and followed < FOLLOWED and not job.tight:
+            found += [item for extra in ROOMIER for item in _roomier(job, way, extra, grown, limited)]
+        if found:
+            followed += 1
+            done.add((way.front, way.beside))
+            best = min(best, *(item.score for item in found))
+        yield from found
+
+
+def _ways(job: Job) -> Iterator[_Way]:
     for quarter in job.quarters():
-        turn = Turn(quarter, Size(ZERO, ZERO))
-        for front in job.fronts(turn):
+        for front in job.fronts(Turn(quarter, Size(ZERO, ZERO))):
             for beside in (False, True):
                 if front == "bottom" and not beside and job.pair.has_jack and job.pair.connector_edge:
                     continue  # the jack would face the connector's back
-                grown = _spacing_for_parts(job, quarter, front, beside)
-                if grown is None:
-                    continue
-                for extra in extras:
-                    spacing = replace(grown, channel=grown.channel + extra)
-                    yield from _cut_board(job, quarter, front, beside, spacing, limited)
+                way = _way(job, quarter, front, beside)
+                if way is not None:
+                    yield way
+
+
+def _way(job: Job, quarter: int, front: str, beside: bool) -> _Way | None:
+    """Return the way with a channel just wide enough for the small parts, or None where none is."""
+    spacing = job.spacing
+    for _ in range(PART_STEPS):
+        region, turn = _board(job, quarter, least_size(job.pair, front, beside, spacing))
+        tries = [
+            made
+            for made in arrangements(job.pair, region, turn, spacing, (front,), job.faults, True)
+            if made.beside is beside and job.fits(made)
+        ]
+        if tries:
+            hope = min(score(made, job.pair, job.wires, job.parts).score for made in tries)
+            return _Way(hope, quarter, front, beside, spacing)
+        spacing = replace(spacing, channel=spacing.channel + PART_STEP)
+    return None
 
 
 def _board(job: Job, quarter: int, size: Size) -> tuple[Region, Turn]:
@@ -167,34 +217,45 @@ def _board(job: Job, quarter: int, size: Size) -> tuple[Region, Turn]:
     return Region(turn.size, radius=job.radius), turn
 
 
-def _spacing_for_parts(job: Job, quarter: int, front: str, beside: bool) -> Spacing | None:
-    """Return the spacing whose channel is just wide enough for the small parts, or None."""
-    spacing = job.spacing
-    for _ in range(PART_STEPS):
-        region, turn = _board(job, quarter, least_size(job.pair, front, beside, spacing))
-        for made in arrangements(job.pair, region, turn, spacing, (front,), job.faults):
-            if made.beside is beside and job.fits(made):
-                return spacing
-        spacing = replace(spacing, channel=spacing.channel + PART_STEP)
-    return None
+def _cut_board(job: Job, way: _Way, limited: bool) -> tuple[list[Scored], Size]:
+    """Return what stands on the least board, or on the least grown ones that take the holes.
 
-
-def _cut_board(
-    job: Job, quarter: int, front: str, beside: bool, spacing: Spacing, limited: bool
-) -> Iterator[Scored]:
-    """Yield what stands on the least board, and on boards grown one way for the holes."""
-    base = least_size(job.pair, front, beside, spacing)
-    grow_ways = ((0, 0),) if job.bound.design.holes is None else ((0, 0), (1, 0), (0, 1))
-    for across, down in grow_ways:
-        for step in range(1, HOLE_STEPS) if across or down else (0,):
-            by = HOLE_STEP * step
-            region, turn = _board(job, quarter, Size(base.w + by * across, base.h + by * down))
+    A board is grown along x, along y, or both, while its area alone leaves it a
+    chance against what was found. With it comes the growth of the best, nm.
+    """
+    found: list[Scored] = []
+    best, grown = math.inf, Size(ZERO, ZERO)
+    base = least_size(job.pair, way.front, way.beside, way.spacing)
+    least_area = _board(job, way.quarter, base)[0].area
+    for across, down in ((0, 0),) if job.bound.design.holes is None else GROWTHS:
+        step = 0 if not across and not down else HOLE_STEP
+        while step <= HOLE_GROWTH:
+            by = Size(Nm(step * across), Nm(step * down))
+            region, turn = _board(job, way.quarter, Size(base.w + by.w, base.h + by.h))
+            if way.hope + AREA * (region.area - least_area) / 1e12 > best:
+                break
             if limited and not _within_limits(job, turn.board_size):
                 break
-            found = list(_scored(job, region, turn, spacing, (front,), beside))
-            yield from found
-            if found:
+            fresh = list(_scored(job, region, turn, way.spacing, (way.front,), way.beside))
+            found += fresh
+            least = min((item.score for item in fresh), default=math.inf)
+            if least < best:
+                best, grown = least, by
+            if fresh or not step:
                 break
+            step += HOLE_STEP
+        if found and not across and not down:
+            break
+    return found, grown
+
+
+def _roomier(job: Job, way: _Way, extra: Nm, grown: Size, limited: bool) -> Iterator[Scored]:
+    """Yield what stands on the board of *way* grown by *grown*, with a channel wider by *extra*."""
+    spacing = replace(way.spacing, channel=way.spacing.channel + extra)
+    base = least_size(job.pair, way.front, way.beside, spacing)
+    region, turn = _board(job, way.quarter, Size(base.w + grown.w, base.h + grown.h))
+    if not limited or _within_limits(job, turn.board_size):
+        yield from _scored(job, region, turn, spacing, (way.front,), way.beside)
 
 
 def _within_limits(job: Job, size: Size) -> bool:

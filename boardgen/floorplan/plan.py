@@ -8,6 +8,7 @@ from boardgen.board.model import Side
 from boardgen.design.model import BoundDesign, OutlineKind
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.floorplan import refusal
+from boardgen.floorplan.holes import hole_footprint
 from boardgen.floorplan.job import Job, derived_boards, given_boards
 from boardgen.floorplan.model import Floorplan
 from boardgen.floorplan.packing import small_parts
@@ -59,8 +60,10 @@ def plan_floor(
     ranked = _ranked(found)
     best = ranked[0][0]
     other = next((item for item, _ in ranked if _kind(item) != _kind(best)), None)
+    wish = bound.design.holes
+    hole = None if wish is None else hole_footprint(wish, catalog_footprint)
     return tuple(
-        floorplan_of(item, pair, bound, jobs[0].radius, catalog_footprint, other if item is best else None)
+        floorplan_of(item, pair, bound, jobs[0].radius, hole, other if item is best else None)
         for item, pair in ranked
     )
 

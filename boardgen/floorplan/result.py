@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from boardgen.board.model import Keepout, Outline, Part, rectangle_outline
 from boardgen.design.model import BoundDesign, OutlineKind
 from boardgen.floorplan import holes as hole_work
@@ -22,10 +20,13 @@ def floorplan_of(
     pair: Pair,
     bound: BoundDesign,
     radius: Nm,
-    catalog_footprint: Callable[[str], Footprint],
+    hole_print: Footprint | None,
     runner_up: Scored | None,
 ) -> Floorplan:
-    """Return the floorplan of *item*; *runner_up* is another it is compared with in words."""
+    """Return the floorplan of *item*.
+
+    *hole_print* is the mounting holes' footprint; *runner_up* is compared with in words.
+    """
     made = item.made
     turn = made.turn
     wish = bound.design.holes
@@ -37,9 +38,9 @@ def floorplan_of(
             continue
         ring = tuple(turn.point(corner) for corner in box.corners())
         keepouts.append(Keepout(ring, f"antenna of the module ({area.name}): no copper on either side"))
-    if wish is not None:
+    if wish is not None and hole_print is not None:
         places = tuple(turn.point(at) for at in made.holes)
-        holes = hole_work.hole_parts(wish, places, catalog_footprint)
+        holes = hole_work.hole_parts(wish, places, hole_print)
         keepouts.extend(hole_work.head_keepouts(wish, holes))
     connector_edge = turn.edge("bottom") if pair.connector_edge else ""
     return Floorplan(

@@ -29,8 +29,9 @@ from boardgen.floorplan.rooms import (
     turned_pads,
 )
 from boardgen.footprint.model import Footprint
-from boardgen.units import ORIGIN, ZERO, Box, Nm, Point, Size
+from boardgen.units import ORIGIN, ZERO, Box, Nm, Point, Size, mm
 
+NEAR_ENOUGH = mm(1)  # a range narrower than this has one place worth trying
 USB_EDGES = ("left", "right", "top", "bottom")
 
 
@@ -132,7 +133,9 @@ def _three(low: int, high: int, wanted: int | None = None) -> list[int]:
     """Low, middle and high end of a range, and a wanted place inside it; empty for an empty range."""
     if low > high:
         return []
-    places = [(low + high) // 2, low, high]
+    places = [(low + high) // 2]
+    if high - low >= NEAR_ENOUGH:
+        places += [low, high]
     if wanted is not None and low <= wanted <= high:
         places.append(wanted)
     return list(dict.fromkeys(places))
@@ -148,7 +151,9 @@ def _range(box: Box, whole: Box, margin: int) -> tuple[int, int, int, int]:
     )
 
 
-def _connectors(pair: Pair, region: Region, spacing: Spacing, origin: Point) -> Iterator[Placement]:
+def _connectors(
+    pair: Pair, region: Region, spacing: Spacing, origin: Point, cut: bool
+) -> Iterator[Placement]:
     room = pair.connector_room
     inside = room.inside()
     rest_x, rest_y = pair.connector_residues
@@ -160,7 +165,8 @@ def _connectors(pair: Pair, region: Region, spacing: Spacing, origin: Point) -> 
                 yield Placement(Point(snapped(x, rest_x, int(origin.x), int(low), int(high)), depth))
         return
     low_x, high_x, low_y, high_y = _range(inside, region.box, spacing.margin)
-    for y in _three(low_y, high_y)[::-1]:
+    # On a board cut to its parts the connector always stands at the foot.
+    for y in [high_y] if cut else _three(low_y, high_y)[::-1]:
         for x in _three(low_x, high_x):
             at = Point(
                 snapped(x, rest_x, int(origin.x), low_x, high_x),
@@ -251,15 +257,22 @@ def fault(pair: Pair, spacing: Spacing, made: Arrangement) -> str:
 
 
 def arrangements(
-    pair: Pair, region: Region, turn: Turn, spacing: Spacing, fronts: tuple[str, ...], faults: dict[str, int]
+    pair: Pair,
+    region: Region,
+    turn: Turn,
+    spacing: Spacing,
+    fronts: tuple[str, ...],
+    faults: dict[str, int],
+    cut: bool = False,
 ) -> Iterator[Arrangement]:
     """Yield every arrangement tried that keeps the rules, each once, holes not yet placed.
 
-    *faults* counts what stood in the way of the others.
+    *faults* counts what stood in the way of the others; *cut* says that the region
+    was made for the parts, which needs fewer places.
     """
     origin = turn.back(ORIGIN)
     seen: set[tuple[Placement, Placement]] = set()
-    for connector in _connectors(pair, region, spacing, origin):
+    for connector in _connectors(pair, region, spacing, origin, cut):
         connector_in = placed_box(pair.connector_room.inside(), connector)
         for front in fronts:
             for module in _modules(pair, region, spacing, origin, front, connector):
