@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 from boardgen.catalog.model import Connector, Module
@@ -9,7 +10,8 @@ from boardgen.footprint.model import Footprint
 from boardgen.units import NM_PER_MM, Point
 
 TALL = 0.5  # a character is about twice as high as wide
-SCALES = tuple(n / 4 for n in range(3, 41))  # characters a mm, across
+HALF = 0.500001  # rounds halves one way, so that even steps stay even
+FINEST = 12  # characters for the least step from column to column
 MOST_ACROSS = 110
 NEAR_MM = 0.4  # contacts this near in height stand in one row
 
@@ -33,17 +35,27 @@ def face_lines(connector: Connector) -> list[str]:
 def number_grid(placed: list[tuple[str, Point]]) -> list[str]:
     """Return lines of text in which each number stands at its place, x right and y down.
 
-    The smallest scale is taken at which no two numbers touch and rows stay apart.
+    The least step from one column to the next becomes a whole number of
+    characters, as few as keep the numbers from touching, so that pitches look even.
     """
+    widest = max(len(number) for number, _ in placed)
+    even = [(number.rjust(widest), at) for number, at in placed]
     lines: list[str] = []
-    for scale in SCALES:
-        cells = _cells(placed, scale)
+    for characters in range(1, FINEST + 1):
+        cells = _cells(even, characters / _least_step(placed))
         if cells is not None:
             lines = _drawn(cells)
             break
     if not lines or max(len(line) for line in lines) > MOST_ACROSS:
         return [f"{number}: {at.x.mm:.2f}, {at.y.mm:.2f} mm from the middle" for number, at in placed]
     return lines
+
+
+def _least_step(placed: list[tuple[str, Point]]) -> float:
+    """Return the least distance across of two columns in mm; columns nearer than NEAR_MM are one."""
+    columns = sorted({int(at.x) for _, at in placed})
+    steps = [(b - a) / NM_PER_MM for a, b in pairwise(columns)]
+    return min((step for step in steps if step > NEAR_MM), default=2.54)
 
 
 def _cells(placed: list[tuple[str, Point]], scale: float) -> dict[int, list[tuple[int, str]]] | None:
@@ -60,7 +72,9 @@ def _cells(placed: list[tuple[str, Point]], scale: float) -> dict[int, list[tupl
     rows: dict[int, list[tuple[int, str]]] = {}
     for number, at in placed:
         middle = (int(at.x) - left) / NM_PER_MM * scale
-        rows.setdefault(row_of[int(at.y)], []).append((round(middle - (len(number) - 1) / 2), number))
+        rows.setdefault(row_of[int(at.y)], []).append(
+            (math.floor(middle - (len(number) - 1) / 2 + HALF), number)
+        )
     for cells in rows.values():
         cells.sort()
         for (column, number), (following, _) in pairwise(cells):
@@ -77,7 +91,8 @@ def _drawn(rows: dict[int, list[tuple[int, str]]]) -> list[str]:
         for column, number in rows.get(row, []):
             line = line.ljust(column - first) + number
         lines.append(line)
-    return lines
+    margin = min(len(line) - len(line.lstrip()) for line in lines if line)
+    return [line[margin:] for line in lines]
 
 
 def module_lines(module: Module, footprint: Footprint) -> list[str]:

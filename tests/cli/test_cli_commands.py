@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
 from types import ModuleType, SimpleNamespace
 from xml.etree import ElementTree
@@ -363,3 +364,12 @@ def test_a_broken_design_leaves_nothing_behind(tmp_path: Path) -> None:
     )
     assert result.stdout == ""
     assert not (tmp_path / "out").exists()
+
+
+def test_even_pitches_look_even() -> None:
+    odd = [(str(2 * n + 1), point_mm(n * 2.54, 0)) for n in range(13)]
+    even = [(str(2 * n + 2), point_mm(n * 2.54, 2.54)) for n in range(13)]
+    lines = [line for line in face_text.number_grid(odd + even) if line.strip()]
+    ends = [[match.end() for match in re.finditer(r"\d+", line)] for line in lines]
+    assert ends[0] == ends[1]
+    assert {b - a for a, b in pairwise(ends[0])} == {3}
