@@ -24,6 +24,7 @@ from boardgen.footprint.model import (
     Line,
     PadKind,
     PartLayer,
+    Text,
 )
 from boardgen.footprint.model import Polygon as PartPolygon
 from boardgen.layout.pour_field import Geometries, geometries, outside
@@ -73,7 +74,14 @@ def _filling(area: BaseGeometry, stroke: float) -> list[tuple[Point, ...]]:
     return found
 
 
-def _paths(item: Graphic, stroke: Nm) -> list[tuple[Point, ...]]:
+def _upright(text: Text, placement: Placement) -> float:
+    """Return the text's turn in the part's frame, half a turn more where it would stand on its head."""
+    own = -text.rotation if placement.side is Side.BOTTOM else text.rotation
+    over = 90.0 < (placement.rotation + own) % 360.0 <= 270.0
+    return text.rotation + 180.0 if over else text.rotation
+
+
+def _paths(item: Graphic, stroke: Nm, placement: Placement) -> list[tuple[Point, ...]]:
     """Return the pen's paths of a footprint's graphic in the part's own frame."""
     if isinstance(item, Line):
         return [(item.start, item.end)]
@@ -89,7 +97,8 @@ def _paths(item: Graphic, stroke: Nm) -> list[tuple[Point, ...]]:
         if not item.filled:
             return [outline]
         return [outline, *_filling(Polygon(item.points), float(stroke))]
-    return list(text_strokes(item.text, item.at, item.height, stroke, item.rotation, item.face is Face.FAR))
+    turn = _upright(item, placement)
+    return list(text_strokes(item.text, item.at, item.height, stroke, turn, item.face is Face.FAR))
 
 
 def _stroke(item: Graphic, fab: FabClass) -> Nm:
@@ -108,7 +117,7 @@ def part_printing(part: Part, fab: FabClass, side: Side) -> list[tuple[tuple[Poi
     for item in part.footprint.graphics:
         if item.layer is PartLayer.LEGEND and item.face is face:
             stroke = _stroke(item, fab)
-            for path in _paths(item, stroke):
+            for path in _paths(item, stroke, placement):
                 found.append((tuple(placement.place(p) for p in path), stroke))
     return found
 

@@ -21,6 +21,7 @@ from boardgen.layout.pour_field import Field, Geometries, geometries, outside
 STEP = 15  # degrees between the directions tried
 BASES = (0, 45, 30, 60, 15, 75)  # turn of the first spoke, in order of preference
 OVERLAP = 60_000.0  # nm a spoke must reach into the fill at its full width
+CLEAR_OF_RIM = 2_000.0  # nm; the fill's rim beside the relief is exact to less than this
 _LEAST_TURN = 45  # degrees between two spokes of an uneven pair
 
 
@@ -102,7 +103,7 @@ def choose_spokes(
     rays = shapely.linestrings(np.stack([centres, centres + along * reach[owner][:, None]], axis=1))
     edge = shapely.length(shapely.intersection(rays, reliefs[owner]))
     slant = np.where(steps % (90 // STEP) == 0, 0.0, width / 2)
-    tip = edge + slant
+    tip = edge + slant + CLEAR_OF_RIM
     bars = _bars(centres, along, np.zeros(len(tip)), tip + OVERLAP, width)
     tips = _bars(centres, along, tip, tip + OVERLAP, width)
     shapely.prepare(fill)
