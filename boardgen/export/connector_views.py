@@ -42,8 +42,8 @@ def _spread(points: list[tuple[float, float]], w: float, h: float) -> tuple[floa
 def _face(sheet: Sheet, connector: Connector, x: float, y: float, w: float, h: float) -> None:
     sheet.text(x, y + 3, "MATING FACE (looking into the connector on the board)", 3.2, bold=True)
     points = [(c.at.x.mm, c.at.y.mm) for c in connector.contacts]
-    mx, my, scale = _spread(points, w, h)
-    cx, cy = x + w / 2, y + h / 2 + 2
+    mx, my, scale = _spread(points, w, h - 6)
+    cx, cy = x + w / 2, y + h / 2 + 5
     half_w = max(abs(px - mx) for px, _ in points) * scale + 7
     half_h = max(abs(py - my) for _, py in points) * scale + 7
     _shell(sheet, connector, cx, cy, half_w, half_h, points, (mx, my, scale))
@@ -71,7 +71,7 @@ def _shell(
         )  # fmt: skip
         sheet.ring(corners, INK, 0.5, BODY)
     elif connector.family in ("din", "mini-din"):
-        radius = max(math.hypot(px, py) for px, py in points) * scale + 6
+        radius = max(math.hypot(px, py) for px, py in points) * scale + 5
         ox, oy = cx - mx * scale, cy - my * scale
         sheet.disc(ox, oy, radius, INK, 0.5, BODY)
         sheet.box(ox - 2.2, oy - radius, 4.4, 2.6, INK, 0.35, "#ffffff")

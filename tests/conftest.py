@@ -1,0 +1,44 @@
+"""Shared by the tests: demo runs made once a session."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+DESIGNS = ROOT / "designs"
+DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote")
+
+
+@pytest.fixture(scope="session")
+def built():
+    """Return a function that builds a demo in memory, once each."""
+    from boardgen.catalog.load import load_catalog
+    from boardgen.design.load import load_design
+    from boardgen.pipeline import build, choose_module
+
+    done = {}
+    catalog = load_catalog()
+
+    def make(name: str):
+        if name not in done:
+            done[name] = build(choose_module(load_design(DESIGNS / name), catalog), catalog)
+        return done[name]
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def run_of(tmp_path_factory):
+    """Return a function that generates a demo on disk, once each, and gives the run's result."""
+    from boardgen.pipeline import generate
+
+    done = {}
+
+    def make(name: str):
+        if name not in done:
+            done[name] = generate(DESIGNS / name, tmp_path_factory.mktemp("runs"))
+        return done[name]
+
+    return make
