@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from boardgen.board.model import Side
 from boardgen.design.model import BoundDesign, OutlineKind
@@ -71,7 +72,12 @@ def plan_floor(
 def _refused(job: Job, derived: bool) -> Exception:
     if derived:
         return refusal.too_large(job.bound, job.too_large, job.faults)
-    free = Job(job.bound, job.pair, job.wires, job.parts, tight=True)
+    bound = job.bound
+    holes = bound.design.holes
+    if holes is not None and holes.at is not None:
+        # Holes at given places fit some sizes by chance: the least board is told without them.
+        bound = replace(bound, design=replace(bound.design, holes=None))
+    free = Job(bound, job.pair, job.wires, job.parts, tight=True)
     sizes: list[Size] = [item.made.turn.board_size for item in derived_boards(free, limited=False)]
     return refusal.too_small(job.bound, sizes, job.faults)
 
