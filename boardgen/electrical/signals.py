@@ -265,5 +265,5 @@ def _driver_parts(draft: Draft, driver: Driver, contact: Contact, net: str, gate
         parts.append(draft.add_part("R", resistor, ohms_text(driver.base_ohms), nets, near, why))
     why = f"keeps {contact.signal} off until the firmware drives it"
     nets = {"a": control, "b": GROUND}
-    parts.append(draft.add_part("R", resistor, ohms_text(PULL_DOWN_OHMS), nets, near, why))
+    parts.append(draft.add_part("R", resistor, ohms_text(PULL_DOWN_OHMS), nets, "", why))
     return tuple(parts)

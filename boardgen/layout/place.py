@@ -15,7 +15,7 @@ from boardgen.footprint.model import PadKind
 from boardgen.layout.place_grid import GRID, Grid, step_for
 from boardgen.layout.place_room import Room, make_room
 from boardgen.layout.place_search import Gaps, Search
-from boardgen.layout.place_shape import Maker, board_part
+from boardgen.layout.place_shape import Maker, Mover, board_part
 from boardgen.units import Nm, mm
 
 WIDE = (mm("1"), mm("0.5"))  # room for tracks beside the pad rows, and between parts
@@ -121,7 +121,7 @@ def _placements(
         maker.mover(part, _side(bound, part), _anchor(part, connector, on_module, ignored)) for part in small
     ]
     floor = int(bound.fab.courtyard_gap_min)
-    first = sorted(range(len(movers)), key=lambda i: (-movers[i].area, i))
+    first = sorted(range(len(movers)), key=lambda i: (-_ties(movers[i]), -movers[i].area, i))
     failed = first[0]
     step = step_for(room.bounds)
     levels = [(WIDE, step), (NARROW, step), ((floor, floor), step), ((floor, floor), GRID)]
@@ -144,6 +144,11 @@ def _placements(
             order.insert(0, missing)
     part = movers[failed].part
     raise PlacementFailed(part.ref, part.value)
+
+
+def _ties(mover: Mover) -> int:
+    """How many nets pull the part: those between two things go first."""
+    return len({net for net, _, _ in mover.turns[0].pads})
 
 
 def _side(bound: BoundDesign, part: CircuitPart) -> Side:

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from boardgen.layout.place_room import Rect, Room
 
 GRID = 254_000  # nm; a tenth of the pitch of most leads
-CELLS_MOST = 20_000  # places judged at once; larger boards get a coarser step
+CELLS_MOST = 40_000  # places judged at once; larger boards get a coarser step
 
-Counts = NDArray[np.int16]
-Floats = NDArray[np.float32]
+Bools = NDArray[np.bool_]
+Floats = NDArray[np.float64]
 Wire = tuple[float, float, float, float]  # x and y of both ends, nm
 
 
@@ -38,48 +38,59 @@ class Grid:
         self.step = step
         left, top, right, bottom = room.bounds
         self.first = (-(-left // step) * step, -(-top // step) * step)
+        self.frame = np.array([*self.first, step], dtype=np.int64)
         columns = np.arange(self.first[0], right + 1, step, dtype=np.int64)
         rows = np.arange(self.first[1], bottom + 1, step, dtype=np.int64)
         if not (columns.size and rows.size):
             columns = rows = np.zeros(0, np.int64)
         self.lines = (columns, rows)
         self._sums = self._wire_sums(wires)
-        self._under: dict[Rect, Floats] = {}
+        self._under: dict[tuple[Rect, ...], Floats] = {}
+        self._parts_under: dict[Rect, Floats] = {}
 
     def place(self, column: int, row: int) -> tuple[int, int]:
         """Return the place in nm."""
         return self.first[0] + column * self.step, self.first[1] + row * self.step
 
-    def taken(self, box: Rect, gap: int) -> Counts:
-        """Count, for each place, the obstacles that *box* about that place would touch.
+    def barred(self, box: Rect, gap: int) -> Bools:
+        """Say, for each place, whether *box* about it would leave the bounds or touch an obstacle.
 
-        *gap* is kept from module and connector. What would leave the bounds
-        counts as well.
+        *gap* is kept from module and connector.
         """
         columns, rows = self.lines
-        counts = np.zeros((rows.size, columns.size), dtype=np.int16)
         left, top, right, bottom = self.room.bounds
-        counts[:, (columns + box[0] < left) | (columns + box[2] > right)] = 1
-        counts[(rows + box[1] < top) | (rows + box[3] > bottom), :] = 1
+        barred = np.zeros((rows.size, columns.size), dtype=np.bool_)
+        barred[:, (columns + box[0] < left) | (columns + box[2] > right)] = True
+        barred[(rows + box[1] < top) | (rows + box[3] > bottom), :] = True
         for rect in self.room.hard:
-            self.mark(counts, box, rect, 0, 1)
+            self.bar(barred, box, rect, 0)
         for rect in self.room.big:
-            self.mark(counts, box, rect, gap, 1)
-        return counts
+            self.bar(barred, box, rect, gap)
+        return barred
 
-    def mark(self, counts: Counts, box: Rect, rect: Rect, gap: int, by: int) -> None:
-        """Add *by* at the places where *box* would overlap *rect* grown by *gap*."""
+    def bar(self, barred: Bools, box: Rect, rect: Rect, gap: int) -> None:
+        """Bar the places where *box* would overlap *rect* grown by *gap*."""
         (x0, y0), step = self.first, self.step
         last_x = -((x0 + box[0] - rect[2] - gap) // step)  # ceiling, exclusive
         last_y = -((y0 + box[1] - rect[3] - gap) // step)
         if last_x > 0 and last_y > 0:
             first_x = max((rect[0] - gap - box[2] - x0) // step + 1, 0)
             first_y = max((rect[1] - gap - box[3] - y0) // step + 1, 0)
-            counts[first_y:last_y, first_x:last_x] += by
+            barred[first_y:last_y, first_x:last_x] = True
 
-    def wires_under(self, box: Rect) -> Floats:
-        """Length (nm) of the straight wires within *box*, for each place it may stand about."""
-        known = self._under.get(box)
+    def wires_under(self, boxes: tuple[Rect, ...], weight: float) -> Floats:
+        """Length (nm) of the straight wires within *boxes* times *weight*, for each place."""
+        known = self._under.get(boxes)
+        if known is None:
+            known = np.zeros((self.lines[1].size, self.lines[0].size))
+            for box in boxes:
+                known += self._under_box(box)
+            known *= weight
+            self._under[boxes] = known
+        return known
+
+    def _under_box(self, box: Rect) -> Floats:
+        known = self._parts_under.get(box)
         if known is None:
             width, height = self.lines[0].size, self.lines[1].size
             columns, rows = np.arange(width), np.arange(height)
@@ -88,8 +99,8 @@ class Grid:
             top = np.clip(rows + box[1] // self.step, 0, height)
             bottom = np.clip(rows + -(-box[3] // self.step), 0, height)
             strips = self._sums[bottom] - self._sums[top]
-            known = (strips[:, right] - strips[:, left]).astype(np.float32)
-            self._under[box] = known
+            known = strips[:, right] - strips[:, left]
+            self._parts_under[box] = known
         return known
 
     def _wire_sums(self, wires: Sequence[Wire]) -> NDArray[np.float64]:

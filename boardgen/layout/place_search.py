@@ -1,8 +1,8 @@
 """The placer's search: every place of a grid judged at once, part by part, then improved.
 
 The estimate is the half perimeter of each net's box, a pull toward the part's
-anchor, and the length of straight module-to-connector wires a part would lie
-on. The first two are sums of a term in x and a term in y, so that all places of
+anchor, and the length of straight module-to-connector wires its pads would
+stand on. The first two are sums of a term in x and a term in y, so that all places of
 a turn cost two short vectors. Nothing here draws random numbers; ties go to
 the first turn, then the topmost and leftmost place.
 """
@@ -16,15 +16,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boardgen.layout.place_grid import Grid
+from boardgen.layout.place_kernel import cheapest_place
 from boardgen.layout.place_room import Rect
 from boardgen.layout.place_shape import Mover, Turned
 
-ANCHOR_WEIGHT = 0.5  # of a mm of wire for a mm away from the anchor
-WIRE_WEIGHT = 0.15  # of a mm of wire for a mm of other wires lain upon: two layers leave ways round
+WIRE_WEIGHT = 0.5  # of a mm of wire for a mm of straight wires that pads stand in the way of
 PASSES = 3
+PUSH_LEAST = 2_000_000.0  # nm a part must gain by standing where it wants before others are moved
 GAIN_LEAST = 1_000.0  # nm; smaller gains end the improvement
 
-Floats = NDArray[np.float32]
 Spot = tuple[int, int, int]  # turn, column, row of the first pad
 NetPads = dict[str, list[tuple[int, int]]]
 
@@ -49,8 +49,8 @@ class Search:
         self.spots: dict[int, Spot] = {}
         self._fixed = {net: _box(points) for net, points in pins.items() if points}
         self._pads: dict[int, NetPads] = {}
-        self._boxes = list(dict.fromkeys(turned.box for mover in movers for turned in mover.turns))
-        self._taken = {box: grid.taken(box, gaps.big) for box in self._boxes}
+        boxes = dict.fromkeys(turned.box for mover in movers for turned in mover.turns)
+        self._barred = {box: grid.barred(box, gaps.big) for box in boxes}
         nets: dict[str, list[int]] = {}
         for index, mover in enumerate(movers):
             for net in dict.fromkeys(net for net, _, _ in mover.turns[0].pads):
@@ -63,10 +63,11 @@ class Search:
             spot = self.best(index)
             if spot is None:
                 return index
-            self._put(index, spot)
+            self._stand(index, spot)
         for _ in range(PASSES):
             moved = self._move_pass(order)
-            if not (self._swap_pass(order) or moved):
+            moved = self._swap_pass(order) or moved
+            if not (self._push_pass(order) or moved):
                 break
         return None
 
@@ -76,9 +77,78 @@ class Search:
             old = self._take(index)
             found = self.best(index)
             better = found is not None and self.cost(index, found) < self.cost(index, old) - GAIN_LEAST
-            self._put(index, found if found is not None and better else old)
+            self._stand(index, found if found is not None and better else old)
             moved = moved or better
         return moved
+
+    def _push_pass(self, order: Sequence[int]) -> bool:
+        """Let each part have the place it wants, and those in its way find others."""
+        pushed = False
+        for index in order:
+            here = self.cost(index, self.spots[index])
+            wish = self.best(index, through=True)
+            if wish is None or self.cost(index, wish) > here - PUSH_LEAST:
+                continue
+            before, spots = self.total(), dict(self.spots)
+            if self._push(index, wish) and self.total() < before - GAIN_LEAST:
+                pushed = True
+                continue
+            for other, spot in spots.items():
+                if self.spots.get(other) != spot:
+                    if other in self.spots:
+                        self._take(other)
+                    self._stand(other, spot)
+        return pushed
+
+    def _push(self, index: int, wish: Spot) -> bool:
+        """Put *index* where it wishes and others elsewhere; False, some left out, where that fails."""
+        gap = self.gaps.small
+        left, top, right, bottom = self._rect(index, wish)
+        left, top, right, bottom = left - gap, top - gap, right + gap, bottom + gap
+        self._take(index)
+        away = []
+        for other, spot in list(self.spots.items()):
+            rect = self._rect(other, spot)
+            if left < rect[2] and right > rect[0] and top < rect[3] and bottom > rect[1]:
+                away.append(other)
+                self._take(other)
+        self._stand(index, wish)
+        for other in sorted(away, key=lambda i: (-self.movers[i].area, i)):
+            spot = self.best(other)
+            if spot is None:
+                return False
+            self._stand(other, spot)
+        return True
+
+    def _rect(self, index: int, spot: Spot) -> Rect:
+        x, y = self.grid.place(spot[1], spot[2])
+        left, top, right, bottom = self.movers[index].turns[spot[0]].box
+        return (left + x, top + y, right + x, bottom + y)
+
+    def total(self) -> float:
+        """Return the estimate for the whole board: nets' half perimeters, anchors, wires stood upon."""
+        total = 0.0
+        for net, indices in self._on_net.items():
+            points = [point for i in indices if i in self._pads for point in self._pads[i][net]]
+            if points:
+                box, fixed = _box(points), self._fixed.get(net)
+                box = box if fixed is None else _both(box, fixed)
+                total += box[2] - box[0] + box[3] - box[1]
+        for index, spot in self.spots.items():
+            mover = self.movers[index]
+            copper = mover.turns[spot[0]].copper
+            total += float(self.grid.wires_under(copper, WIRE_WEIGHT)[spot[2], spot[1]])
+            total += self._pull(mover, spot)
+        return total
+
+    def _pull(self, mover: Mover, spot: Spot) -> float:
+        """The cost of standing away from the anchor."""
+        if mover.anchor is None:
+            return 0.0
+        x, y = self.grid.place(spot[1], spot[2])
+        box = mover.turns[spot[0]].box
+        away_x = abs(x + (box[0] + box[2]) // 2 - mover.anchor[0])
+        return mover.weight * (away_x + abs(y + (box[1] + box[3]) // 2 - mover.anchor[1]))
 
     def _swap_pass(self, order: Sequence[int]) -> bool:
         """Exchange parts of one shape where that shortens the wires."""
@@ -115,40 +185,37 @@ class Search:
             pads.setdefault(net, []).append((x + dx, y + dy))
         self._pads[index] = pads
 
-    def _put(self, index: int, spot: Spot) -> None:
-        self._stand(index, spot)
-        self._room(index, 1)
-
     def _take(self, index: int) -> Spot:
-        self._room(index, -1)
         del self._pads[index]
         return self.spots.pop(index)
 
-    def _room(self, index: int, by: int) -> None:
-        turn, column, row = self.spots[index]
-        x, y = self.grid.place(column, row)
-        left, top, right, bottom = self.movers[index].turns[turn].box
-        rect = (left + x, top + y, right + x, bottom + y)
-        for box in self._boxes:
-            self.grid.mark(self._taken[box], box, rect, self.gaps.small, by)
+    def best(self, index: int, through: bool = False) -> Spot | None:
+        """Return the cheapest legal spot for an unplaced part; None where none is legal.
 
-    def best(self, index: int) -> Spot | None:
-        """Return the cheapest legal spot for an unplaced part; None where none is legal."""
+        With *through*, other small parts are looked through.
+        """
+        mover = self.movers[index]
+        rects = [] if through else [self._rect(i, spot) for i, spot in self.spots.items() if i != index]
+        others = np.array(rects, dtype=np.int64).reshape(-1, 4)
+        boxes = self._net_boxes(index)
         found: Spot | None = None
         least = np.inf
-        boxes = self._net_boxes(index)
-        for number, turned in enumerate(self.movers[index].turns):
-            taken = self._taken[turned.box]
-            if not taken.size:
-                continue
-            cost = self.grid.wires_under(turned.box) * np.float32(WIRE_WEIGHT)
-            cost += self._along(index, turned, boxes, 0)[None, :]
-            cost += self._along(index, turned, boxes, 1)[:, None]
-            cost[taken > 0] = np.inf
-            row, column = divmod(int(cost.argmin()), cost.shape[1])
-            value = float(cost[row, column])
-            if value < least:
-                found, least = (number, column, row), value
+        for number, turned in enumerate(mover.turns):
+            tied = [(dx, dy, boxes[net]) for net, dx, dy in turned.pads if net in boxes]
+            row, column, cost = cheapest_place(
+                self._barred[turned.box],
+                self.grid.wires_under(turned.copper, WIRE_WEIGHT),
+                self.grid.frame,
+                np.array(turned.box, dtype=np.int64),
+                self.gaps.small,
+                others,
+                np.array([(dx, dy) for dx, dy, _ in tied], dtype=np.int64).reshape(-1, 2),
+                np.array([box for _, _, box in tied], dtype=np.int64).reshape(-1, 4),
+                _pull_at(mover, turned),
+                least,
+            )
+            if row >= 0:
+                found, least = (number, column, row), cost
         return found
 
     def cost(self, index: int, spot: Spot) -> float:
@@ -157,16 +224,12 @@ class Search:
         turned = mover.turns[spot[0]]
         x, y = self.grid.place(spot[1], spot[2])
         boxes = self._net_boxes(index)
-        total = float(self.grid.wires_under(turned.box)[spot[2], spot[1]]) * WIRE_WEIGHT
+        total = float(self.grid.wires_under(turned.copper, WIRE_WEIGHT)[spot[2], spot[1]])
         for net, dx, dy in turned.pads:
             box = boxes.get(net)
             if box is not None:
                 total += max(box[0] - x - dx, x + dx - box[2], 0) + max(box[1] - y - dy, y + dy - box[3], 0)
-        if mover.anchor is not None:
-            middle_x = x + (turned.box[0] + turned.box[2]) // 2
-            middle_y = y + (turned.box[1] + turned.box[3]) // 2
-            total += ANCHOR_WEIGHT * (abs(middle_x - mover.anchor[0]) + abs(middle_y - mover.anchor[1]))
-        return total
+        return total + self._pull(mover, spot)
 
     def _net_boxes(self, index: int) -> dict[str, Rect]:
         """The box round the other pins of each of the part's nets that has any placed."""
@@ -185,20 +248,14 @@ class Search:
                 boxes[net] = box
         return boxes
 
-    def _along(self, index: int, turned: Turned, boxes: dict[str, Rect], axis: int) -> Floats:
-        """The part of the cost that depends on x (axis 0) or y (axis 1) alone, for each grid line."""
-        line = self.grid.lines[axis]
-        total = np.zeros(line.size)
-        for net, *offset in turned.pads:
-            box = boxes.get(net)
-            if box is not None:
-                middle, half = (box[axis] + box[axis + 2]) / 2, (box[axis + 2] - box[axis]) / 2
-                total += np.maximum(np.abs(line + (offset[axis] - middle)) - half, 0)
-        anchor = self.movers[index].anchor
-        if anchor is not None:
-            centre = (turned.box[axis] + turned.box[axis + 2]) // 2
-            total += ANCHOR_WEIGHT * np.abs(line + (centre - anchor[axis]))
-        return total.astype(np.float32)
+
+def _pull_at(mover: Mover, turned: Turned) -> NDArray[np.float64]:
+    """The anchor's weight, and the place at which the part would stand on it."""
+    if mover.anchor is None:
+        return np.zeros(3)
+    left, top, right, bottom = turned.box
+    x, y = mover.anchor[0] - (left + right) // 2, mover.anchor[1] - (top + bottom) // 2
+    return np.array([mover.weight, x, y], dtype=np.float64)
 
 
 def _box(points: Sequence[tuple[int, int]]) -> Rect:

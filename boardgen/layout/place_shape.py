@@ -11,6 +11,9 @@ from boardgen.footprint.model import PadKind
 from boardgen.layout.place_room import Rect, part_area
 from boardgen.units import ORIGIN, Nm, Point
 
+ANCHOR_WEIGHT = 0.5  # of a mm of wire for a mm away from the anchor
+CAPACITOR_WEIGHT = 1.0  # a capacitor serves by standing near
+PASSING = 325_000  # nm; half a 0.25 mm track and its 0.2 mm gap, which a wire past a pad needs
 TURNS = (0.0, 90.0, 180.0, 270.0)
 
 
@@ -18,23 +21,28 @@ TURNS = (0.0, 90.0, 180.0, 270.0)
 class Turned:
     """One turn: *box* round the part's room and *pads* (net, x, y), about the part's first pad.
 
+    *copper* are boxes round all its pads with the room a passing track needs.
     *origin* is where the part's own origin lies, seen from that pad.
     """
 
     rotation: float
     box: Rect
     pads: tuple[tuple[str, int, int], ...]
+    copper: tuple[Rect, ...]
     origin: tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
 class Mover:
-    """A part to place. *anchor* is the point it belongs beside, if any."""
+    """A part to place. *anchor* is the point it belongs beside, if any, and *weight* what
+    a mm away from it costs in mm of wire.
+    """
 
     part: CircuitPart
     side: Side
     turns: tuple[Turned, ...]
     anchor: tuple[int, int] | None
+    weight: float
 
     @property
     def area(self) -> int:
@@ -82,8 +90,9 @@ class Maker:
         turns: dict[object, Turned] = {}
         for rotation in TURNS:
             turned = _turned(part, side, rotation, self._boxes[key], self.ignored)
-            turns.setdefault((turned.box, turned.pads), turned)
-        return Mover(part, side, tuple(turns.values()), anchor)
+            turns.setdefault((turned.box, turned.pads, turned.copper), turned)
+        weight = CAPACITOR_WEIGHT if part.ref.startswith("C") else ANCHOR_WEIGHT
+        return Mover(part, side, tuple(turns.values()), anchor, weight)
 
 
 def _box(part: CircuitPart, side: Side) -> Rect:
@@ -103,13 +112,15 @@ def _turned(
     copper = [pad for pad in part.footprint.pads if pad.kind is not PadKind.UNPLATED]
     first = frame.place(copper[0].at) if copper else ORIGIN
     x, y = int(first.x), int(first.y)
-    pads = []
+    pads, boxes = [], []
     for pad in copper:
+        at = frame.place(pad.at)
+        px, py, half = int(at.x) - x, int(at.y) - y, max(pad.size.w, pad.size.h) // 2 + PASSING
+        boxes.append((px - half, py - half, px + half, py + half))
         net = nets.get(pad.number)
         if net is not None and net not in ignored:
-            at = frame.place(pad.at)
-            pads.append((net, int(at.x) - x, int(at.y) - y))
+            pads.append((net, px, py))
     left, top, right, bottom = (Nm(value) for value in unturned)
     corners = [Point(left, top).turned(rotation), Point(right, bottom).turned(rotation)]
     xs, ys = sorted(int(p.x) - x for p in corners), sorted(int(p.y) - y for p in corners)
-    return Turned(rotation, (xs[0], ys[0], xs[1], ys[1]), tuple(pads), (-x, -y))
+    return Turned(rotation, (xs[0], ys[0], xs[1], ys[1]), tuple(pads), tuple(boxes), (-x, -y))

@@ -153,7 +153,8 @@ def test_a_lamp_gets_driver_base_resistor_and_pull_down():
     assert nets["Q1"] == {"1": "LAMP1", "2": "LAMP1_B", "3": "GND"}
     assert nets["R1"] == {"1": "LAMP1_G", "2": "LAMP1_B"}
     assert nets["R2"] == {"1": "LAMP1_B", "2": "GND"}
-    assert all(p.near == "1" and p.why for p in result.parts if p.ref in lamp.parts)
+    assert {p.ref: p.near for p in result.parts if p.ref in lamp.parts} == {"Q1": "1", "R1": "1", "R2": ""}
+    assert all(p.why for p in result.parts)
     assert result.requests[0].via_part
     assert {n.name: n.current_a for n in result.nets}["LAMP1"] == 0.06
     assert result.rails[0].load_a == pytest.approx(0.06)

@@ -185,12 +185,13 @@ def test_a_part_that_turns_into_itself_is_tried_once():
     st.integers(0, 5),
     st.integers(1, 7),
 )
-def test_marked_places_are_those_that_overlap(obstacle, box, gap, step):
+def test_barred_places_are_those_that_overlap(obstacle, box, gap, step):
     rect = (obstacle[0], obstacle[1], obstacle[0] + obstacle[2], obstacle[1] + obstacle[3])
     grid = Grid(Room((0, 0, 50, 50), (), ()), step, [])
-    counts = grid.taken(box, 0) * 0
-    grid.mark(counts, box, rect, gap, 1)
-    for row, column in itertools.product(range(counts.shape[0]), range(counts.shape[1])):
+    barred = grid.barred(box, 0)
+    barred[:] = False
+    grid.bar(barred, box, rect, gap)
+    for row, column in itertools.product(range(barred.shape[0]), range(barred.shape[1])):
         x, y = grid.place(column, row)
         apart = (
             x + box[2] <= rect[0] - gap
@@ -198,7 +199,7 @@ def test_marked_places_are_those_that_overlap(obstacle, box, gap, step):
             or y + box[3] <= rect[1] - gap
             or y + box[1] >= rect[3] + gap
         )
-        assert (counts[row, column] == 0) == apart
+        assert bool(barred[row, column]) != apart
 
 
 @given(st.lists(st.tuples(st.integers(0, 30), st.integers(0, 30)), min_size=3, max_size=8))
