@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import defaultdict
 
 from boardgen.board.model import PartKind, Side
@@ -26,13 +27,27 @@ BOM_COLUMNS = (
 )
 POSITION_COLUMNS = ("Designator", "Value", "Package", "X (mm)", "Y (mm)", "Rotation", "Side", "Type")
 
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t")  # what spreadsheets take for a formula
+_NUMBER = re.compile(r"-\d+(\.\d+)?")
+
+
+def _plain(cell: str) -> str:
+    """Return *cell* on one line, with a leading apostrophe where a spreadsheet would run it.
+
+    Negative numbers stay as they are.
+    """
+    cell = " ".join(cell.splitlines())  # a lone carriage return would break the row: csv does not quote it
+    if cell.startswith(_FORMULA_STARTS) and not _NUMBER.fullmatch(cell):
+        return f"'{cell}"
+    return cell
+
 
 def csv_text(rows: list[tuple[str, ...]]) -> str:
-    """Return rows as CSV; a cell that a spreadsheet would run as a formula gets a leading apostrophe."""
+    """Return rows as CSV, one line a row, without cells that a spreadsheet would run as formulas."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     for row in rows:
-        writer.writerow([f"'{cell}" if cell[:1] in ("=", "+", "@", "\t") else cell for cell in row])
+        writer.writerow([_plain(cell) for cell in row])
     return out.getvalue()
 
 
@@ -43,13 +58,30 @@ def natural(ref: str) -> tuple[str, int, str]:
     return letters, int(digits) if digits else 0, ref
 
 
+def _order(mpn: str, value: str, note: str) -> tuple[str, str]:
+    """Return (order number, note): a range's star that no value code could fill moves into the note.
+
+    The circuit stage puts the code in the star's place; a row whose value has no
+    such code must not show a number nobody can order.
+    """
+    if "*" not in mpn:
+        return mpn, note
+    return "", "; ".join(filter(None, (note, f"order {mpn} with the maker's code for {value} in place of *")))
+
+
 def bom_rows(bundle: Bundle) -> list[tuple[str, ...]]:
-    """Return the parts list, header first; equal parts share a row, sorted by designator."""
+    """Return the parts list, header first; equal parts share a row, sorted by designator.
+
+    "MPN" holds order numbers that can be ordered as they stand, or nothing.
+    """
     groups: dict[tuple[str, ...], list[str]] = defaultdict(list)
     for part in bundle.netlist.parts:
         if part.kind is PartKind.HOLE:
             continue
-        key = (part.value, part.footprint.name, part.manufacturer, part.mpn, part.description)
+        mpn, note = _order(part.mpn, part.value, part.description)
+        if part.kind is PartKind.MODULE:  # sold under many numbers: the note says which one is meant
+            mpn, note = "", part.mpn or part.description
+        key = (part.value, part.footprint.name, part.manufacturer, mpn, note)
         groups[key].append(part.ref)
     for placed in bundle.board.parts:
         if placed.kind is PartKind.LINK:
