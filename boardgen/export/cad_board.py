@@ -89,6 +89,7 @@ def board_text(bundle: Bundle, footprints: dict[str, Footprint], names: NetNames
     board, fab = bundle.board, bundle.bound.fab
     pads = pad_nets(bundle, names)
     numbers = net_numbers(bundle, pads, names)
+    circuit = {part.ref: part for part in bundle.netlist.parts}
     symbols = {part.ref: part_stamp(board.name, part) for part in bundle.netlist.parts}
     made = node("kicad_pcb", node("version", BOARD_VERSION), node("generator", word(GENERATOR)))
     made.append(node("general", node("thickness", length(board.thickness))))
@@ -100,7 +101,9 @@ def board_text(bundle: Bundle, footprints: dict[str, Footprint], names: NetNames
     for part in sorted(board.parts, key=lambda part: part.ref):
         symbol = None if part.kind is PartKind.HOLE else symbols.get(part.ref)
         own = footprints[part.ref]
-        made.append(placed_node(part, own, board, fab, symbol, numbers, pads.get(part.ref, {})))
+        made.append(
+            placed_node(part, own, board, fab, symbol, numbers, pads.get(part.ref, {}), circuit.get(part.ref))
+        )
     made += _outline(board)
     made += _legend(board)
     made += _copper(board, numbers, names)

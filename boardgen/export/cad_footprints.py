@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from boardgen.board.model import Board, LegendText, Part, PartKind, Placement, Side
 from boardgen.catalog.model import FabClass
+from boardgen.circuit.model import CircuitPart
 from boardgen.export.cad_nodes import at_node, node, plain_name, stamp, word, xy
 from boardgen.export.cad_trim import barred_areas, trimmed
 from boardgen.footprint.kicad_mod import VERSION, attr_node, graphic_node, pad_node
@@ -162,8 +163,9 @@ def placed_node(
     symbol: str | None,
     numbers: dict[str, int],
     nets: dict[str, str],
+    circuit: CircuitPart | None,
 ) -> Node:
-    """Return *part* on the board.
+    """Return *part* on the board; *circuit* is its entry in the netlist, where it has one.
 
     *symbol* is the uuid of its symbol, None for a part without one; *nets* maps
     its pad numbers to net names as the file spells them, *numbers* those to net codes.
@@ -178,6 +180,7 @@ def placed_node(
         made.append(node("path", f"/{symbol}"))
     made.append(_attr(part, footprint, symbol is None))
     made += _texts(part, board, fab, side)
+    functions = {pin.number: pin.name for pin in circuit.pins} if circuit is not None else {}
     solid = {pad for pour in board.pours for pad in pour.solid_pads}
     for item in footprint.graphics:
         drawn = graphic_node(item)
@@ -196,6 +199,9 @@ def placed_node(
         net = nets.get(pad.number, "")
         if net and pad.kind is not PadKind.UNPLATED:
             written.append(node("net", numbers[net], net))
+        function = functions.get(pad.number, "")
+        if function not in ("", "~", pad.number):
+            written.append(node("pinfunction", function))
         made.append(written)
     return _stamped(made, board.name, part.ref)
 

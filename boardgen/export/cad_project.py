@@ -41,7 +41,8 @@ def rules(fab: FabClass) -> dict[str, float | int]:
 def _net_class(item: NetClass, fab: FabClass, name: str, rank: int) -> dict[str, object]:
     return {
         "bus_width": 12,
-        "clearance": item.spacing.mm,
+        # the limit: a class's own spacing is what the router prefers, pads of one part may be closer
+        "clearance": min(item.spacing, fab.gap_min).mm,
         "diff_pair_gap": item.spacing.mm,
         "diff_pair_via_gap": item.spacing.mm,
         "diff_pair_width": item.width.mm,

@@ -33,7 +33,6 @@ EDGE = mm("17.78")  # left free along the sheet's frame
 TITLE_WIDTH, TITLE_HEIGHT = mm(112), mm(36)  # room of the CAD program's title block, lower right
 GAP = GRID * 6
 HEADING = mm(2)
-_FLAGS = "Supplied from outside the sheet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,17 +159,12 @@ def _on_paper(
     foot = high - EDGE - max(notes_height, TITLE_HEIGHT)
     top = EDGE + HEADING
     room = foot - GRID * 4 - top - GRID * 3
-    pieces = [*blocks]
-    if flags and blocks:
-        pieces.append(_with_small_heading(_FLAGS, flags))
-    elif flags:
-        pieces.append(flags)
-    columns = _columns(pieces, room)
-    heading = "Parts between" if blocks else _FLAGS
+    columns = _columns(blocks, room)
     groups: list[tuple[str, list[Item]]] = []
     if left:
-        groups.append(("Module", _stack(left)))
-    groups += [("" if number else heading, column) for number, column in enumerate(columns)]
+        below = [_with_small_heading("Power flags", flags)] if flags else []
+        groups.append(("Module", _stack([*left, *below])))
+    groups += [("" if number else "Parts between", column) for number, column in enumerate(columns)]
     if right:
         groups.append(("Connector", _stack(right)))
     items: list[Item] = []
