@@ -38,6 +38,8 @@ from boardgen.palette import (
 )
 from boardgen.units import Point
 
+FINE = 4_000.0  # nm; how far a drawn curve may leave the true one
+
 
 @dataclass(frozen=True, slots=True)
 class View:
@@ -114,39 +116,65 @@ def body_polygon(part: Part) -> BaseGeometry:
     return placed(shapely.union_all(areas), part.placement) if areas else Polygon()
 
 
-def draw_outline(sheet: Sheet, view: View, board: Board, fill: str = BOARD) -> None:
+@dataclass(frozen=True, slots=True)
+class BoardArt:
+    """A board's areas, computed once for every picture of it; nm, curves within FINE."""
+
+    board: Board
+    outline: BaseGeometry
+    pours: tuple[tuple[Side, BaseGeometry], ...]
+    copper: tuple[tuple[Side, BaseGeometry], ...]
+    holes: BaseGeometry
+
+
+def board_art(board: Board) -> BoardArt:
+    """Return the areas of *board*: outline, and per copper side pours and the rest; holes."""
+    pours, copper = [], []
+    for side in board.copper:
+        pieces = [piece_polygon(p) for q in board.pours if q.side is side for p in q.pieces]
+        pours.append((side, shapely.union_all(pieces).simplify(FINE)))
+        items: list[BaseGeometry] = [track_shape(t).polygon() for t in board.tracks if t.side is side]
+        items += [via_shape(v).polygon() for v in board.vias]
+        items += [
+            pad_shape(part, pad).polygon()
+            for part in board.parts
+            for pad in part.footprint.pads
+            if side in sides_of(part, pad, board.copper)
+        ]
+        copper.append((side, shapely.union_all(items).simplify(FINE)))
+    holes = [via_hole_shape(v).polygon() for v in board.vias]
+    for part in board.parts:
+        holes += [hole_shape(part, pad).polygon() for pad in part.footprint.pads if pad.hole is not None]
+    return BoardArt(
+        board,
+        outline_polygon(board.outline),
+        tuple(pours),
+        tuple(copper),
+        shapely.union_all(holes).simplify(FINE),
+    )
+
+
+def draw_outline(sheet: Sheet, view: View, art: BoardArt, fill: str = BOARD) -> None:
     """Draw the profile as a filled area."""
-    sheet.area(view.geometry(outline_polygon(board.outline)), INK, 0.3, fill)
+    sheet.area(view.geometry(art.outline), INK, 0.3, fill)
 
 
-def draw_copper(sheet: Sheet, view: View, board: Board, side: Side, faint: bool = False) -> None:
-    """Draw the copper of *side*: pours hatched lightly, tracks and pads solid."""
+def draw_copper(sheet: Sheet, view: View, art: BoardArt, side: Side) -> None:
+    """Draw the copper of *side*: pours hatched lightly, tracks and pads solid, holes open."""
     colour = TOP if side is Side.TOP else BOTTOM
     degrees = TOP_HATCH_DEGREES if side is Side.TOP else BOTTOM_HATCH_DEGREES
-    pour = shapely.union_all([piece_polygon(p) for q in board.pours if q.side is side for p in q.pieces])
+    pour = dict(art.pours)[side]
     if not pour.is_empty:
         area = view.geometry(pour)
         sheet.area(area, colour, 0.08)
         sheet.hatch(area, degrees, 0.9, colour, 0.07)
-    items: list[BaseGeometry] = [track_shape(t).polygon() for t in board.tracks if t.side is side]
-    items += [via_shape(v).polygon() for v in board.vias]
-    for part in board.parts:
-        for pad in part.footprint.pads:
-            if side in sides_of(part, pad, board.copper):
-                items.append(pad_shape(part, pad).polygon())
-    if items:
-        whole = view.geometry(shapely.union_all(items))
-        sheet.area(whole, colour, 0.05, "" if faint else colour)
-    draw_holes(sheet, view, board)
+    sheet.area(view.geometry(dict(art.copper)[side]), colour, 0.05, colour)
+    draw_holes(sheet, view, art)
 
 
-def draw_holes(sheet: Sheet, view: View, board: Board) -> None:
+def draw_holes(sheet: Sheet, view: View, art: BoardArt) -> None:
     """Draw every hole as an open spot."""
-    holes = [via_hole_shape(v).polygon() for v in board.vias]
-    for part in board.parts:
-        holes += [hole_shape(part, pad).polygon() for pad in part.footprint.pads if pad.hole is not None]
-    if holes:
-        sheet.area(view.geometry(shapely.union_all(holes)), INK, 0.08, HOLE)
+    sheet.area(view.geometry(art.holes), INK, 0.08, HOLE)
 
 
 def draw_legend(sheet: Sheet, view: View, board: Board, side: Side) -> None:
@@ -184,24 +212,14 @@ def draw_bodies(sheet: Sheet, view: View, board: Board, side: Side) -> None:
                     sheet.line(view.xy(start), view.xy(end), width=0.1)
 
 
-def draw_pads(sheet: Sheet, view: View, board: Board, side: Side) -> None:
+def draw_pads(sheet: Sheet, view: View, art: BoardArt, side: Side) -> None:
     """Draw pads of *side* as open outlines, and holes."""
-    for part in board.parts:
-        for pad in part.footprint.pads:
-            if pad.kind is not PadKind.UNPLATED and side in sides_of(part, pad, board.copper):
-                sheet.area(view.geometry(pad_shape(part, pad).polygon()), INK, 0.1, HOLE)
-    draw_holes(sheet, view, board)
-
-
-__all__ = [
-    "View",
-    "board_bounds",
-    "body_polygon",
-    "draw_bodies",
-    "draw_copper",
-    "draw_holes",
-    "draw_legend",
-    "draw_outline",
-    "draw_pads",
-    "fitted_view",
-]
+    board = art.board
+    pads = [
+        pad_shape(part, pad).polygon()
+        for part in board.parts
+        for pad in part.footprint.pads
+        if pad.kind is not PadKind.UNPLATED and side in sides_of(part, pad, board.copper)
+    ]
+    sheet.area(view.geometry(shapely.union_all(pads).simplify(FINE)), INK, 0.1, HOLE)
+    draw_holes(sheet, view, art)

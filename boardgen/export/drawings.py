@@ -7,7 +7,9 @@ from collections import defaultdict
 from boardgen.board.geometry import outline_polygon, pad_centre, part_courtyard
 from boardgen.board.model import Board, PartKind, Side
 from boardgen.export.board_view import (
+    BoardArt,
     View,
+    board_art,
     draw_bodies,
     draw_copper,
     draw_legend,
@@ -55,12 +57,12 @@ def _hole_groups(board: Board) -> list[tuple[str, list[Hole]]]:
     return [("ABCDEFGHJKLMNPQRSTUVWXYZ"[i % 24], groups[key]) for i, key in enumerate(sorted(groups))]
 
 
-def fabrication_sheet(bundle: Bundle) -> Sheet:
+def fabrication_sheet(bundle: Bundle, art: BoardArt) -> Sheet:
     """Return the fabrication drawing: outline, sizes from a datum hole, hole chart, order fields."""
     board, fab = bundle.board, bundle.bound.fab
     sheet = page(bundle, "Fabrication drawing", "Dimensions in mm. Seen from the top. Do not scale.")
     view = fitted_view(board, 28, 32, 165, 150, 2.0)
-    draw_outline(sheet, view, board)
+    draw_outline(sheet, view, art)
     left, top, right, bottom = (Nm(round(v)) for v in outline_polygon(board.outline).bounds)
     x0, y0 = view.xy((left, top))
     x1, y1 = view.xy((right, bottom))
@@ -140,14 +142,14 @@ def _chart(sheet: Sheet, groups: list[tuple[str, list[Hole]]], board: Board) -> 
         sheet.text(205, y + 4.6, "No hole of this board is plated.", 2.6)
 
 
-def assembly_sheet(bundle: Bundle) -> Sheet:
+def assembly_sheet(bundle: Bundle, art: BoardArt) -> Sheet:
     """Return the assembly view: bodies, pads, references and pin-1 marks, with the parts list."""
     board = bundle.board
     sheet = page(bundle, "Assembly", "Seen from the top. Pad 1 of every part is marked. Fit low parts first.")
     view = fitted_view(board, 12, 28, 185, 160, 3.0)
-    draw_outline(sheet, view, board)
+    draw_outline(sheet, view, art)
     draw_bodies(sheet, view, board, Side.TOP)
-    draw_pads(sheet, view, board, board.copper[0])
+    draw_pads(sheet, view, art, board.copper[0])
     for part in board.parts:
         if part.kind is PartKind.HOLE:
             continue
@@ -175,20 +177,20 @@ def assembly_sheet(bundle: Bundle) -> Sheet:
     return sheet
 
 
-def copper_sheet(bundle: Bundle, side: Side) -> Sheet:
+def copper_sheet(bundle: Bundle, art: BoardArt, side: Side) -> Sheet:
     """Return one side's copper with its printing; the bottom is shown as seen from below."""
     board = bundle.board
     below = side is Side.BOTTOM
     words = "seen from below" if below else "seen from the top"
     sheet = page(bundle, f"{'Bottom' if below else 'Top'} copper and legend", f"Board {words}.")
     view = fitted_view(board, 12, 26, 273, 165, 4.0, below)
-    draw_outline(sheet, view, board)
-    draw_copper(sheet, view, board, side)
+    draw_outline(sheet, view, art)
+    draw_copper(sheet, view, art, side)
     draw_legend(sheet, view, board, side)
     return sheet
 
 
-def preview_sheet(bundle: Bundle) -> Sheet:
+def preview_sheet(bundle: Bundle, art: BoardArt) -> Sheet:
     """Return both sides of the board next to each other, as it will arrive, without a page round them."""
     board = bundle.board
     left, top, right, bottom = outline_polygon(board.outline).bounds
@@ -205,8 +207,8 @@ def preview_sheet(bundle: Bundle) -> Sheet:
         below = side is Side.BOTTOM
         middle = (left + right) / 2
         view = View((x + wide / 2 - middle / 1e6 * scale, gap - top / 1e6 * scale), scale, below, middle)
-        draw_outline(sheet, view, board)
-        draw_copper(sheet, view, board, side)
+        draw_outline(sheet, view, art)
+        draw_copper(sheet, view, art, side)
         draw_legend(sheet, view, board, side)
         words = "bottom, seen from below" if below else "top"
         sheet.text(x + wide / 2, high + gap + 5.5, words, 3, "middle")
@@ -215,19 +217,20 @@ def preview_sheet(bundle: Bundle) -> Sheet:
 
 def drawing_sheets(bundle: Bundle) -> tuple[tuple[str, Sheet], ...]:
     """Return every drawing with its file stem, in reading order."""
-    copper = tuple((f"copper-{side}", copper_sheet(bundle, side)) for side in bundle.board.copper)
+    art = board_art(bundle.board)
+    copper = tuple((f"copper-{side}", copper_sheet(bundle, art, side)) for side in bundle.board.copper)
     return (
-        ("fabrication", fabrication_sheet(bundle)),
+        ("fabrication", fabrication_sheet(bundle, art)),
         ("connector-views", connector_sheet(bundle)),
-        ("assembly", assembly_sheet(bundle)),
+        ("assembly", assembly_sheet(bundle, art)),
         *copper,
+        ("board", preview_sheet(bundle, art)),
     )
 
 
 def drawing_files(bundle: Bundle, sheets: tuple[tuple[str, Sheet], ...]) -> tuple[OutFile, ...]:
     """Return the drawings under ``assembly/``: one SVG each, and all of them in one PDF."""
     files = [OutFile(f"assembly/{stem}.svg", sheet_svg(sheet).encode()) for stem, sheet in sheets]
-    files.append(OutFile("assembly/board.svg", sheet_svg(preview_sheet(bundle)).encode()))
     title = f"{bundle.board.name} revision {bundle.board.revision}"
-    pdf = sheets_pdf([sheet for _stem, sheet in sheets], title)
+    pdf = sheets_pdf([sheet for stem, sheet in sheets if stem != "board"], title)
     return (*files, OutFile("assembly/drawings.pdf", pdf))

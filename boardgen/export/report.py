@@ -18,10 +18,7 @@ from boardgen.export.summary import Check, RoutingFigures
 from boardgen.rules.spot import spot_svg
 from boardgen.units import format_mm
 
-_CAPTIONS = {
-    "copper-top": "Top copper and legend as they will arrive.",
-    "copper-bottom": "Bottom copper and legend, the board turned over.",
-}
+_CAPTIONS = {"board": "The board as it will arrive, from the top and turned over."}
 
 
 def _facts(bundle: Bundle, routing: RoutingFigures) -> list[tuple[str, str]]:
@@ -111,7 +108,8 @@ def report_file(
     template = environment.from_string(
         resources.files("boardgen.export").joinpath("report.html.j2").read_text("utf-8")
     )
-    pictures = {stem: sheet_svg(sheet, whole=False) for stem, sheet in sheets}
+    shown = {*_CAPTIONS, "connector-views", "assembly"}
+    pictures = {stem: sheet_svg(sheet, whole=False) for stem, sheet in sheets if stem in shown}
     errors = sum(f.severity is Severity.ERROR for f in bundle.findings)
     html = template.render(
         board=bundle.board,

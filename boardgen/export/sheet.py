@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from boardgen.palette import INK
 
 XY = tuple[float, float]
+CHORD = 0.01  # mm on paper; finer chords of a curve than this no eye can see
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +71,11 @@ class Sheet:
 
     def disc(self, x: float, y: float, radius: float, stroke: str = INK, width: float = 0.2,
              fill: str = "") -> None:  # fmt: skip
-        """Draw a circle (as a 48-sided ring)."""
+        """Draw a circle, as a ring whose chords keep to CHORD."""
+        count = max(12, math.ceil(math.pi * math.sqrt(max(radius, CHORD) / (2 * CHORD))))
         points = tuple(
-            (x + radius * math.cos(math.tau * i / 48), y + radius * math.sin(math.tau * i / 48))
-            for i in range(48)
+            (x + radius * math.cos(math.tau * i / count), y + radius * math.sin(math.tau * i / count))
+            for i in range(count)
         )
         self.ring(points, stroke, width, fill)
 
@@ -84,7 +86,7 @@ class Sheet:
 
     def area(self, geometry: BaseGeometry, stroke: str = INK, width: float = 0.15, fill: str = "") -> None:
         """Draw every polygon of *geometry* (mm), holes left open."""
-        for polygon in _polygons(geometry):
+        for polygon in _polygons(geometry.simplify(CHORD)):
             rings = [polygon.exterior, *polygon.interiors]
             lines = tuple(tuple((x, y) for x, y in ring.coords[:-1]) for ring in rings)
             self.marks.append(PathMark(lines, stroke, width, fill, closed=True))

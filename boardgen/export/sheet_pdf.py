@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from typing import Any
 
+from reportlab import rl_config
 from reportlab.lib.colors import HexColor
 from reportlab.pdfgen.canvas import Canvas
 
@@ -14,15 +14,12 @@ from boardgen.export.sheet import PathMark, Sheet, TextMark
 POINTS_PER_MM = 72 / 25.4
 
 
-def _path(page: Any, mark: PathMark, height: float) -> None:
+def _path(page: Canvas, mark: PathMark, height: float) -> None:
     k = POINTS_PER_MM
-    path = page.beginPath()
+    operators = []
     for line in mark.lines:
-        path.moveTo(line[0][0] * k, (height - line[0][1]) * k)
-        for x, y in line[1:]:
-            path.lineTo(x * k, (height - y) * k)
-        if mark.closed:
-            path.close()
+        spots = [f"{x * k:.2f} {(height - y) * k:.2f}" for x, y in line]
+        operators.append(f"{spots[0]} m {' l '.join(spots[1:] or spots)} l{' h' if mark.closed else ''}")
     stroked = bool(mark.width > 0 and mark.stroke)
     if stroked:
         page.setStrokeColor(HexColor(mark.stroke))
@@ -30,10 +27,12 @@ def _path(page: Any, mark: PathMark, height: float) -> None:
     page.setDash([d * k for d in mark.dash] if mark.dash else [])
     if mark.fill:
         page.setFillColor(HexColor(mark.fill))
+    path = page.beginPath()
+    path._code.extend(operators)  # the library's own point-by-point calls take ten times as long
     page.drawPath(path, stroke=int(stroked), fill=int(bool(mark.fill)), fillMode=0)
 
 
-def _text(page: Any, mark: TextMark, height: float) -> None:
+def _text(page: Canvas, mark: TextMark, height: float) -> None:
     k = POINTS_PER_MM
     page.saveState()
     page.translate(mark.at[0] * k, (height - mark.at[1]) * k)
@@ -50,6 +49,7 @@ def _text(page: Any, mark: TextMark, height: float) -> None:
 
 def sheets_pdf(sheets: Sequence[Sheet], title: str) -> bytes:
     """Return the sheets as one PDF document."""
+    rl_config.useA85 = 0  # plain binary streams: a third smaller, and no slow text encoding
     out = io.BytesIO()
     page = Canvas(out, invariant=1, pageCompression=1)
     page.setTitle(title)
