@@ -15,7 +15,7 @@ from boardgen.circuit.assign import assign_pins, misfit
 from boardgen.circuit.build import build_netlist
 from boardgen.circuit.model import Netlist, PinMap
 from boardgen.design.bind import bind
-from boardgen.design.load import load_design
+from boardgen.design.load import design_catalogs, load_design
 from boardgen.design.model import BoundDesign, Design
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.electrical.plan import plan_signals
@@ -113,12 +113,16 @@ def choose_module(design: Design, catalog: Catalog) -> BoundDesign:
             reasons.append(f"{module.id}: {error}")
             continue
         wrong = [f.message for f in plan.findings if f.severity is Severity.ERROR]
-        reason = wrong[0] if wrong else misfit(module, plan, design)
+        reason = wrong[0] if wrong else misfit(module, plan, bound.design)
         if not reason:
             return bound
         reasons.append(f"{module.id}: {reason}")
     raise InputError(
-        "no module of the catalogue carries this design", design.origin, "module.id", found="; ".join(reasons)
+        "no module of the catalogue carries this design",
+        design.origin,
+        "module",
+        design.line_of("module"),
+        found="; ".join(reasons),
     )
 
 
@@ -133,7 +137,7 @@ def fitting_modules(bound: BoundDesign, catalog: Catalog) -> tuple[str, ...]:
         except BoardgenError:
             continue
         errors = any(f.severity is Severity.ERROR for f in plan.findings)
-        if not errors and not misfit(module, plan, design):
+        if not errors and not misfit(module, plan, other.design):
             found.append(module.id)
     return tuple(found)
 
@@ -142,7 +146,8 @@ def _pins_or_advice(bound: BoundDesign, plan: ElectricalPlan, catalog: Catalog) 
     reason = misfit(bound.module, plan, bound.design)
     if reason:
         fits = ", ".join(fitting_modules(bound, catalog)) or "no module of the catalogue fits"
-        raise InputError(reason, bound.design.origin, "module.id", found=bound.module.id, allowed=fits)
+        line = bound.design.line_of("module")
+        raise InputError(reason, bound.design.origin, "module", line, bound.module.id, fits)
 
 
 def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) -> Built:
@@ -171,9 +176,9 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
         if best.badness == (0, 0):
             break
     if best is None:
-        raise InputError(
-            f"the parts do not fit on the outline: {refused}", bound.design.origin, "board.outline"
-        )
+        design = bound.design
+        message = f"the parts do not fit on the outline: {refused}"
+        raise InputError(message, design.origin, "outline", design.line_of("outline"))
     return _finished(bound, plan, best, watch)
 
 
@@ -252,9 +257,7 @@ def _read(path: Path, revision: str | None, catalogs: Sequence[Path]) -> tuple[B
     design = load_design(path)
     if revision is not None:
         design = replace(design, revision=revision)
-    beside = (path if path.is_dir() else path.parent) / "catalog"
-    folders = [*catalogs, *([beside] if beside.is_dir() else [])]
-    catalog = load_catalog(folders)
+    catalog = load_catalog(design_catalogs(path, catalogs))
     return choose_module(design, catalog), catalog
 
 

@@ -48,8 +48,12 @@ def instance_of(function: str) -> str:
 
 
 def waived(pin: ModulePin, waivers: tuple[Waiver, ...]) -> bool:
-    """Whether the design gives leave to use *pin* despite its strap or sharing."""
-    return any(waiver.pin in (pin.name, pin.number) for waiver in waivers)
+    """Whether the design gives leave to use *pin* despite its strap or sharing.
+
+    Waivers of a bound design name pins by number; some modules print digits
+    that are another pin's number, so names are not looked at here.
+    """
+    return any(waiver.pin == pin.number for waiver in waivers)
 
 
 def why_reserved(pin: ModulePin, waivers: tuple[Waiver, ...]) -> str:

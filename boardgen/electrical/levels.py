@@ -23,8 +23,7 @@ def free_pins(bound: BoundDesign) -> tuple[ModulePin, ...]:
     return tuple(
         pin
         for pin in bound.module.pins
-        if pin.kind is PinKind.GPIO
-        and (not (pin.strap or pin.shared) or pin.name in waived or pin.number in waived)
+        if pin.kind is PinKind.GPIO and (not (pin.strap or pin.shared) or pin.number in waived)
     )
 
 
@@ -33,7 +32,7 @@ def candidate_pins(bound: BoundDesign, contact: Contact, *, analog: bool = False
     pins = free_pins(bound)
     fixed = [f.pin for f in bound.design.fixed if f.signal == contact.signal]
     if fixed:
-        pins = tuple(p for p in bound.module.pins if fixed[0] in {p.name, p.number})
+        pins = tuple(p for p in bound.module.pins if p.number == fixed[0])
     return tuple(p for p in pins if p.can_read and (p.analog or not analog))
 
 

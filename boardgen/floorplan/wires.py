@@ -60,7 +60,7 @@ def wire_model(
         pin
         for pin in module.pins
         if pin.kind is PinKind.GPIO
-        and (not (pin.strap or pin.shared) or waived & {pin.number, pin.name} or pin.name in fixed.values())
+        and (not (pin.strap or pin.shared) or pin.number in waived or pin.number in fixed.values())
     ]
     known = set(connector_print.numbers())
     requests = [r for r in plan.requests if r.anchor in known]
@@ -70,7 +70,7 @@ def wire_model(
         for column, pin in enumerate(pins):
             bad = (request.drives and not pin.can_drive) or (request.analog and not pin.analog)
             if tied is not None:
-                bad = tied not in (pin.name, pin.number)
+                bad = tied != pin.number
             forbidden[row, column] = bad
     kinds = {net.name: net.kind for net in plan.nets}
     rails = []
