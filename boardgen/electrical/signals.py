@@ -172,7 +172,8 @@ def _digital(bound: BoundDesign, draft: Draft, contact: Contact) -> SignalPlan:
         why = f"pulls the bus line {net} up"
         ref = _resistor_up(bound, draft, net, I2C_PULL_UP_OHMS, why)
         parts = (ref,) if ref else ()
-    failed = any(f.severity is Severity.ERROR for f in found)
+    wrong = {f.rule for f in found if f.severity is Severity.ERROR}
+    too_high = "over-voltage" in wrong
     draft.requests.append(
         PinRequest(
             contact.signal,
@@ -181,12 +182,12 @@ def _digital(bound: BoundDesign, draft: Draft, contact: Contact) -> SignalPlan:
             drives=contact.direction is not Direction.IN,
             function=contact.function,
             bus=bus,
-            min_max_volts=_demand(bound, volts, failed) if reads else 0.0,
+            min_max_volts=_demand(bound, volts, too_high) if reads else 0.0,
             anchor=contact.number,
         )
     )
     why = f"logic at {volts:g} V on a module at {bound.module.logic_volts:g} V"
-    return SignalPlan(contact, net, "direct", why if not failed else f"{why}: see findings", parts, net)
+    return SignalPlan(contact, net, "direct", f"{why}: see findings" if wrong else why, parts, net)
 
 
 def _demand(bound: BoundDesign, volts: float, failed: bool) -> float:

@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boardgen.electrical.eseries import E12, E24, at_least, at_most, farads_text, ohms_text
@@ -28,6 +28,7 @@ def test_every_decade_of_e12_has_twelve_steps_in_order():
     assert set(E12) <= set(E24)
 
 
+@settings(deadline=None)
 @given(st.floats(1.0, 9e6))
 def test_neighbours_enclose_and_stand_close(ohms):
     low, high = at_most(ohms, E24), at_least(ohms, E24)

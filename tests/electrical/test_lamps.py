@@ -1,6 +1,6 @@
 import pytest
 from electrical_bench import MOSFET, NPN_LARGE, NPN_SMALL, RESISTOR
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boardgen.electrical.lamps import PIN_DRIVE_A, choose_driver, size_mosfet, size_npn
@@ -49,6 +49,7 @@ def test_a_rail_above_the_rating_is_a_fault():
     assert any("blocks 40 V" in fault for fault in size_npn(NPN_SMALL, RESISTOR, 0.01, 48.0, 3.3).faults)
 
 
+@settings(deadline=None)
 @given(st.floats(0.001, 0.8), st.sampled_from([3.3, 5.0]))
 def test_a_faultless_driver_keeps_every_limit(load, logic):
     driver = choose_driver((MOSFET,), (NPN_SMALL, NPN_LARGE), RESISTOR, load, 5.0, logic)

@@ -72,8 +72,8 @@ def test_pull_ups_are_fitted_where_pins_have_none():
 def test_a_fixed_pin_without_a_pull_up_gets_a_resistor():
     mod = module(gpio(10, pulls=()), gpio(11))
     contacts = [contact(1, "SW", "switch"), contact(2, "G", "ground")]
-    result = plan(contacts, mod, fixed=[FixedPin("SW", "GP10")])
-    assert [p.ref for p in result.parts] == ["R1"]
+    assert [p.ref for p in plan(contacts, mod, fixed=[FixedPin("SW", "10")]).parts] == ["R1"]
+    assert plan(contacts, mod, fixed=[FixedPin("SW", "11")]).parts == ()
 
 
 def test_a_pot_gets_a_capacitor_at_the_adc_pin():

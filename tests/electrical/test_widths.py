@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boardgen.electrical.widths import ipc2221_width
@@ -15,6 +15,7 @@ def test_no_current_needs_no_width():
     assert ipc2221_width(0.0) == 0
 
 
+@settings(deadline=None)
 @given(st.floats(0.01, 5.0), st.floats(0.01, 5.0))
 def test_more_current_needs_more_width(a, b):
     low, high = sorted((a, b))

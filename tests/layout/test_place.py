@@ -179,6 +179,7 @@ def test_a_part_that_turns_into_itself_is_tried_once():
     assert len(Maker().mover(part, Side.TOP, None).turns) == 1
 
 
+@settings(deadline=None)
 @given(
     st.tuples(st.integers(0, 40), st.integers(0, 40), st.integers(1, 20), st.integers(1, 20)),
     st.tuples(st.integers(-9, 0), st.integers(-9, 0), st.integers(1, 9), st.integers(1, 9)),
@@ -202,6 +203,7 @@ def test_barred_places_are_those_that_overlap(obstacle, box, gap, step):
         assert bool(barred[row, column]) != apart
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 30), st.integers(0, 30)), min_size=3, max_size=8))
 def test_boxes_cover_the_area(points):
     area = shapely.MultiPoint([(x * 1e6, y * 1e6) for x, y in points]).convex_hull
