@@ -184,3 +184,29 @@ def test_resettable_fuses_match_the_makers_table() -> None:
     names = ("hold_a", "trip_a", "min_ohms", "max_ohms", "trip_s")
     for entry_id, row in rows.items():
         assert tuple(part(entry_id).figure(name) for name in names) == row
+
+
+def test_capacitors_are_ordered_with_the_lead_spacing_of_their_footprint() -> None:
+    """KEMET: C320 has its leads 2.54 mm apart, C322 5.08; Panasonic: suffix I is formed to 2.5."""
+    disc, bulk = part("capacitor-disc-5"), part("capacitor-electrolytic-5")
+    assert (disc.mpn[:4], RAW[disc.id]["family"]["pitch_mm"]) == ("C322", 5.08)
+    assert (bulk.mpn[-1], RAW[bulk.id]["family"]["pitch_mm"]) == ("I", 2.5)
+
+
+def test_diode_bodies_cover_other_makers_outlines() -> None:
+    """Largest seen in other makers' drawings: DO-35 4.2 by 2.0, DO-41 5.2 by 2.7 (length, diameter)."""
+    for entry_id, length, diameter in (("diode-1n4148", 4.2, 2.0), ("diode-1n5819", 5.2, 2.7)):
+        body = RAW[entry_id]["family"]["body_mm"]
+        assert body[0] >= length
+        assert body[1] >= diameter
+        assert RAW[entry_id]["height_mm"] >= diameter
+
+
+@pytest.mark.parametrize("entry_id", IDS)
+def test_no_source_promises_a_reading_that_was_not_made(entry_id: str) -> None:
+    """A figure nobody could look up is marked so, in a house rule, not under a document's name."""
+    for source in part(entry_id).sources:
+        assert "to be confirmed" not in source.what
+        if "not confirmed" in source.what:
+            assert source.document == "boardgen house rule"
+            assert source.what.endswith("measure before relying on it")
