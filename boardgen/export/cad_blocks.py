@@ -58,7 +58,8 @@ def place(sheet: Sheet, part: CircuitPart, at: Point, rotation: int) -> Placed:
         return Placed(
             part.ref, part.value, symbol, at, rotation, Point(at.x, at.y - lift), Point(at.x, at.y + GRID * 2)
         )
-    x = at.x + (STEP if two else GRID * 3)
+    side = max(p.turned(rotation).x for p in symbol.body().corners())
+    x = at.x + max(STEP, snapped(side)) if two else at.x + GRID * 3
     ref_at = Point(x + text_width(part.ref) // 2, at.y - GRID)
     return Placed(
         part.ref,
@@ -105,6 +106,7 @@ class _Chain:
     items: list[Item] = field(default_factory=list)
     labelled: set[str] = field(default_factory=set)
     clear: Nm = ZERO  # nothing may hang or stand left of here
+    loose: bool = False  # the pen stands at a part's end that nothing else meets yet
 
     def wire_to(self, x: Nm, net: str) -> None:
         if x > self.at.x:
@@ -147,7 +149,8 @@ class _Chain:
         self.items += pin_end(self.sheet, other, placed.end(far.number), DOWN if down else UP)
         if not last:
             self.items.append(Mark("junction", self.at))
-        self.clear = self.at.x + STEP + snapped(_text_beside(part)) + GRID
+        self.clear = snapped(max(box.right for box in placed.boxes())) + GRID
+        self.loose = False
         self.left.remove(part)
 
     def name_wire(self, net: str) -> None:
@@ -183,6 +186,7 @@ class _Chain:
         """Draw a series part; returns the net it leads to."""
         symbol = self.sheet.symbols[part.ref]
         self.left.remove(part)
+        self.loose = True
         half = snapped(_text_beside(part)) // 2 if len(symbol.pins) == 2 else ZERO
         middle_x = max(self.at.x + STEP + REACH, snapped(self.clear + half))
         self.wire_to(middle_x - REACH, net)
@@ -198,7 +202,9 @@ class _Chain:
         placed = place(self.sheet, part, middle, 0)
         _, upper, lower = symbol.pins
         self.items.append(placed)
-        self.items += pin_end(self.sheet, self.sheet.net(part, lower.number), placed.end(lower.number), DOWN)
+        below = self.sheet.net(part, lower.number)
+        self.items += pin_end(self.sheet, below, placed.end(lower.number), DOWN)
+        self.outside |= {below} if below is not None else set()
         self.at = placed.end(upper.number)
         self.clear = snapped(middle_x + GRID * 3 + _text_beside(part)) + GRID
         return self.sheet.net(part, upper.number)
@@ -208,7 +214,7 @@ class _Chain:
         if net is None:
             self.items.append(Mark("open", self.at))
             return
-        if net in self.labelled or (net not in self.outside and not self.sheet.is_power(net)):
+        if not self.loose and (net in self.labelled or net not in self.outside):
             return
         self.wire_to(self.at.x + STEP, net)
         direction = RIGHT
@@ -270,7 +276,8 @@ def _run(chain: _Chain, start: str) -> None:
         return
     chain.begin(start)
     while net is not None:
-        if net not in chain.outside and not chain.sheet.is_power(net) and net not in chain.labelled:
+        inside = net not in chain.outside and not chain.sheet.is_power(net)
+        if inside and net not in chain.labelled and any(net in chain.ends(part) for part in chain.left):
             chain.name_wire(net)
         hung = chain.shunts(net)
         following = [part for part in chain.left if part not in hung]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+import numpy.typing as npt
 from shapely import Polygon, dwithin
 
 from boardgen.board.geometry import pad_shape, part_courtyard
@@ -12,6 +14,7 @@ from boardgen.export.cad_nodes import node, stamp, word, xy
 from boardgen.footprint.sexpr import Node, Sym, length
 from boardgen.units import Nm, Point, mm
 
+Ring = npt.NDArray[np.int64]  # corners as rows of x, y in nm
 _HATCH = mm("0.5")  # the program's usual edge hatch
 
 
@@ -26,44 +29,44 @@ def keyhole(piece: PourPiece) -> list[Point]:
     for the nearest edge of the ring made so far and is tied to the point it meets
     there, so no bridge crosses another.
     """
-    ring = list(piece.outer)
-    onward = _twice_area(ring) > 0
-    order = sorted(piece.holes, key=lambda hole: (-max(p.x for p in hole), hole))
-    for found in order:
+    ring = np.array(piece.outer, dtype=np.int64)
+    onward = _sense(ring) > 0
+    for found in sorted(piece.holes, key=lambda hole: (-max(p.x for p in hole), hole)):
+        hole = np.array(found, dtype=np.int64)
         # a hole runs against the ring, so that the one outline winds round copper alone
-        hole = found if (_twice_area(found) > 0) != onward else found[::-1]
-        start = max(range(len(hole)), key=lambda i: (hole[i].x, hole[i].y))
-        tip = hole[start]
-        place, meet = _edge_right_of(ring, tip)
-        turned = [*hole[start:], *hole[:start], tip]
-        ring[place + 1 : place + 1] = [meet, *turned, meet]
-    return [p for i, p in enumerate(ring) if p != ring[i - 1]]
+        if (_sense(hole) > 0) == onward:
+            hole = hole[::-1]
+        first = int(np.lexsort((hole[:, 1], hole[:, 0]))[-1])
+        hole = np.roll(hole, -first, axis=0)
+        place, x = _edge_right_of(ring, int(hole[0, 0]), int(hole[0, 1]))
+        meet = np.array([[x, hole[0, 1]]])
+        ring = np.concatenate([ring[: place + 1], meet, hole, hole[:1], meet, ring[place + 1 :]])
+    kept = ring[np.any(ring != np.roll(ring, 1, axis=0), axis=1)]
+    return [Point(Nm(x), Nm(y)) for x, y in kept.tolist()]
 
 
-def _twice_area(ring: Sequence[Point]) -> int:
-    return sum(
-        int(a.x) * int(b.y) - int(b.x) * int(a.y) for a, b in zip(ring, (*ring[1:], ring[0]), strict=True)
-    )
+def _sense(ring: Ring) -> int:
+    """Return the sign of the ring's area (coordinates of a board's size keep it exact enough)."""
+    x, y = (ring - ring[0]).astype(np.float64).T
+    return int(np.sign(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))))
 
 
-def _edge_right_of(ring: list[Point], tip: Point) -> tuple[int, Point]:
-    """Return the index of the ring's edge that a ray from *tip* along +x meets first, and where."""
-    best: tuple[float, int, Point] | None = None
-    for i, a in enumerate(ring):
-        b = ring[(i + 1) % len(ring)]
-        if a.y == b.y:
-            if a.y != tip.y:
-                continue
-            x = float(min(v for v in (a.x, b.x)) if min(a.x, b.x) >= tip.x else max(a.x, b.x))
-        elif min(a.y, b.y) <= tip.y <= max(a.y, b.y):
-            x = a.x + (tip.y - a.y) * (b.x - a.x) / (b.y - a.y)
+def _edge_right_of(ring: Ring, x: int, y: int) -> tuple[int, int]:
+    """Return the index of the ring's edge that a ray from (*x*, *y*) along +x meets first, and that x."""
+    ends = np.roll(ring, -1, axis=0)
+    low, high = np.minimum(ring[:, 1], ends[:, 1]), np.maximum(ring[:, 1], ends[:, 1])
+    best: tuple[float, int] | None = None
+    for i in np.flatnonzero((low <= y) & (y <= high)).tolist():
+        ax, ay, bx, by = (int(v) for v in (*ring[i], *ends[i]))
+        if ay == by:
+            meet = float(min(ax, bx) if min(ax, bx) >= x else max(ax, bx))
         else:
-            continue
-        if x >= tip.x and (best is None or x < best[0]):
-            best = (x, i, Point(Nm(round(x)), tip.y))
+            meet = ax + (y - ay) * (bx - ax) / (by - ay)
+        if meet >= x and (best is None or meet < best[0]):
+            best = (meet, i)
     if best is None:
         raise ValueError("a hole of a pour lies outside its outer ring")
-    return best[1], best[2]
+    return best[1], round(best[0])
 
 
 def pour_node(board: Board, pour: Pour, rank: int, code: int, net: str) -> Node:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from boardgen.board.model import (
     Board,
     LegendText,
+    Net,
     NetClass,
     Part,
     PartKind,
@@ -19,8 +20,9 @@ from boardgen.board.model import (
 )
 from boardgen.catalog.load import load_catalog
 from boardgen.circuit.build import build_netlist
-from boardgen.circuit.model import PinChoice, PinMap
+from boardgen.circuit.model import CircuitPart, CircuitPin, PinChoice, PinMap
 from boardgen.design.model import BoundDesign, Contact, ContactKind, Design, Direction, Enclosure, OutlineWish
+from boardgen.electrical.model import PlannedPart
 from boardgen.electrical.plan import plan_signals
 from boardgen.export.bundle import Bundle
 from boardgen.floorplan.model import Floorplan
@@ -101,6 +103,50 @@ def bundle(
     return Bundle(bound, plan, floorplan, pinmap, netlist, board, (), "boardgen test")
 
 
+def with_odd_parts(made: Bundle) -> Bundle:
+    """Circuits no plan draws today: an indicator, a divider, a switch with two loads, a four-pin part."""
+    catalog = load_catalog()
+    resistor, led = catalog.component("resistor-axial-quarter"), catalog.component("led-3mm")
+    diode, npn = catalog.component("diode-1n5819"), catalog.component("transistor-2n3904")
+    rail = next(use.net for use in made.plan.rails)
+    extra = [
+        ("R101", resistor, {"a": rail, "b": "GLOW"}),
+        ("D101", led, {"anode": "GLOW", "cathode": "GND"}),
+        ("R102", resistor, {"a": "SENSE", "b": "HALF"}),
+        ("R103", resistor, {"a": "HALF", "b": "GND"}),
+        ("R104", resistor, {"a": "SENSE", "b": "FAR"}),
+        ("R105", resistor, {"a": "HALF", "b": "FAR"}),
+        ("R106", resistor, {"a": rail, "b": "OUT"}),
+        ("D102", diode, {"anode": "OUT", "cathode": rail}),
+        ("Q101", npn, {"base": "FAR", "collector": "OUT", "emitter": "GND"}),
+        ("Q102", npn, {"base": "OUT", "collector": "LOOSE_1", "emitter": "LOOSE_2"}),
+        ("R107", resistor, {"a": "LOOSE_1", "b": "LOOSE_2"}),
+        ("R108", resistor, {"a": rail, "b": "GND"}),
+        ("R109", resistor, {"a": "NOWHERE", "b": "GND"}),
+    ]
+    parts, planned, placed = list(made.netlist.parts), list(made.plan.parts), list(made.board.parts)
+    for place, (ref, component, functions) in enumerate(extra):
+        nets = {component.pad(function): net for function, net in functions.items()}
+        land = catalog.footprint(component.footprint)
+        pins = tuple(CircuitPin(pad, name, "passive", nets.get(pad)) for name, pad in component.pins)
+        parts.append(CircuitPart(ref, component.value or "10k", PartKind.COMPONENT, component.id, land, pins))
+        rows = tuple(sorted(nets.items()))
+        planned.append(PlannedPart(ref, component, component.value or "10k", rows))
+        at = Placement(point_mm(10 + 15 * (place % 10), 130 + 12 * (place // 10)))
+        # a net of one pin joins nothing: the board leaves that pad open, as the sheet does
+        rows = tuple(row for row in rows if row[1] != "NOWHERE")
+        placed.append(Part(ref, component.value or "10k", land, at, PartKind.COMPONENT, rows))
+    known = {net.name for net in made.netlist.nets}
+    names = sorted({net for _, _, functions in extra for net in functions.values()} - known - {"NOWHERE"})
+    nets_ = (*made.netlist.nets, *(Net(name) for name in names))
+    return replace(
+        made,
+        plan=replace(made.plan, parts=tuple(planned)),
+        netlist=replace(made.netlist, parts=tuple(parts), nets=nets_),
+        board=replace(made.board, parts=tuple(placed), nets=nets_),
+    )
+
+
 def with_copper(made: Bundle) -> Bundle:
     """One straight track between two pads of a net, and a square pour with a hole in it on the bottom."""
     board = made.board
@@ -117,4 +163,4 @@ def with_copper(made: Bundle) -> Bundle:
     return replace(made, board=board.with_copper(tracks=(track,), pours=(pour,)))
 
 
-__all__ = ["Board", "bundle", "keypad_contacts", "remote_contacts", "with_copper"]
+__all__ = ["Board", "bundle", "keypad_contacts", "remote_contacts", "with_copper", "with_odd_parts"]

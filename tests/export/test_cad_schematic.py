@@ -24,7 +24,8 @@ PAPERS = {"A4": (297, 210), "A3": (420, 297), "A2": (594, 420), "A1": (841, 594)
         ("keypad", {}),
         ("remote", {"contacts": "remote"}),
         ("other module", {"module": "esp32-s3-devkitc-1", "contacts": "remote"}),
-        ("small connector", {"connector": "dsub-37-plug-straight"}),
+        ("odd parts", {"contacts": "remote", "odd": "yes"}),
+        ("plain connector", {"connector": "dsub-37-plug-straight"}),
     ],
     ids=lambda p: p[0],
 )
@@ -32,7 +33,9 @@ def made(request):
     options = dict(request.param[1])
     if options.pop("contacts", ""):
         options["contacts"] = cad_bench.remote_contacts()
-    return cad_bench.bundle(**options)
+    odd = options.pop("odd", "")
+    bundle = cad_bench.bundle(**options)
+    return cad_bench.with_odd_parts(bundle) if odd else bundle
 
 
 @pytest.fixture(scope="module")
