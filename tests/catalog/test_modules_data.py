@@ -24,6 +24,8 @@ IDS = sorted(RAW)
 # Legends in order, read with the USB end up: left row from the top, right row from the top.
 # Pico 2: sockets drawn in expansion boards' schematics. ESP32s and XIAO: pin positions in an open
 # simulator's board tables. Pro Micro: keyboard firmware tables. Black Pill: a carrier's pin map.
+# Micro: the maker's full pinout sheet (COPI and CIPO under their older names). Feather M0: the pin
+# list of a sap flow meter. Nano: as the entry's own sources; no second one was found.
 ROWS = {
     "pico-2": (
         "GP0 GP1 GND GP2 GP3 GP4 GP5 GND GP6 GP7 GP8 GP9 GND GP10 GP11 GP12 GP13 GND GP14 GP15",
@@ -102,6 +104,13 @@ FUNCTIONS = [  # module, legend, functions that must be among the pin's
     ("pro-micro-32u4", "A3", "adc0.4"),
     ("pro-micro-32u4", "2", "i2c0.sda"),
     ("pro-micro-32u4", "3", "i2c0.scl pwm"),
+    ("micro-32u4", "A0", "adc0.7"),
+    ("micro-32u4", "A3", "adc0.4"),
+    ("micro-32u4", "A4", "adc0.1"),
+    ("micro-32u4", "A5", "adc0.0"),
+    ("micro-32u4", "D2", "i2c0.sda"),
+    ("micro-32u4", "D3", "i2c0.scl pwm"),
+    ("micro-32u4", "D11", "pwm"),
     ("nano-328p", "A4", "adc0.4 i2c0.sda"),
     ("nano-328p", "D11", "spi0.mosi pwm"),
     ("black-pill-f411", "A9", "uart1.tx"),
@@ -355,3 +364,46 @@ def test_pads_lie_as_in_other_peoples_land_patterns(entry_id: str) -> None:
 def test_the_drawn_footprint_has_every_pin_once(entry_id: str) -> None:
     pads = families.build(RAW[entry_id]["family"], entry_id).footprint.pads
     assert Counter(p.number for p in pads) == Counter(p.number for p in module(entry_id).pins)
+
+
+# Highest voltage at an unpowered pin, typed from the sources: RP2350 table 1433 (its ADC pins have a
+# diode), STM32 without supply, AVR and SAM D21 clamp at once.
+IDLE = {
+    "pico-2": {3.63, 0.3},
+    "black-pill-f411": {3.6, 0.3},
+    "pro-micro-32u4": {0.5},
+    "micro-32u4": {0.5},
+    "nano-328p": {0.5},
+    "xiao-samd21": {0.3},
+    "feather-m0": {0.3},
+    "esp32-devkitc": {0.3},
+    "esp32-s3-devkitc-1": {0.3},
+}
+
+
+@pytest.mark.parametrize("entry_id", IDS)
+def test_unpowered_limits(entry_id: str) -> None:
+    entry = module(entry_id)
+    assert {pin.idle_max_volts for pin in gpio(entry)} == IDLE[entry_id]
+    if entry.logic_volts == 3.3:
+        assert all((pin.idle_max_volts == 0.3) == (pin.max_volts == 3.6) for pin in gpio(entry))
+
+
+@pytest.mark.parametrize("entry_id", IDS)
+def test_unread_figures_are_marked_and_reach_the_user(entry_id: str) -> None:
+    """Only house rules may be unconfirmed, and a caution then says what to measure."""
+    entry = module(entry_id)
+    marked = [source for source in entry.sources if "not confirmed" in source.what]
+    assert marked
+    assert {source.document for source in marked} == {"boardgen house rule"}
+    assert all(source.what.endswith("measure before relying on it") for source in marked)
+    assert [text for text in entry.cautions if "not confirmed: measure" in text]
+
+
+@pytest.mark.parametrize("entry_id", IDS)
+def test_the_five_volt_budget_is_called_an_estimate(entry_id: str) -> None:
+    entry = module(entry_id)
+    five = [pin.supply for pin in entry.pins if pin.supply and pin.supply.rail == "5V"]
+    assert [supply for supply in five if "estimate from the 500 mA USB limit" in supply.note]
+    said = f"{five[0].budget_a:g} A at 5V is an estimate from the 500 mA USB limit"
+    assert [source for source in entry.sources if source.what.startswith(said)]
