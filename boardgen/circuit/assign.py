@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import islice
 
 import numpy as np
 
 from boardgen.catalog.model import Module
-from boardgen.circuit.assign_improve import improve
+from boardgen.circuit.assign_improve import CROSSING_NM, improve
+from boardgen.circuit.assign_one_side import (
+    BLOCKED_NM,
+    CROSSING_ONE_SIDE_NM,
+    blocked,
+    pad_radii,
+)
 from boardgen.circuit.assign_problem import Floats, Problem, build_problem
 from boardgen.circuit.assign_shortage import shortage
 from boardgen.circuit.assign_solve import bound as least_length
@@ -40,9 +47,8 @@ def assign_pins(
     anywhere. Raises InputError, with what is short, where no choice keeps the rules.
     """
     module = bound.module
-    ends = _placed(
-        catalog_footprint(module.footprint), [pin.number for pin in module.pins], floorplan, "module"
-    )
+    module_print = catalog_footprint(module.footprint)
+    ends = _placed(module_print, [pin.number for pin in module.pins], floorplan, "module")
     starts = _placed(
         catalog_footprint(bound.connector.footprint),
         [r.anchor for r in plan.requests],
@@ -52,8 +58,16 @@ def assign_pins(
     distance = np.hypot(*(starts[:, None, :] - ends[None, :, :]).transpose(2, 0, 1))
     problem = build_problem(module, plan, bound.design, np.nan_to_num(distance))
     column_of = {pin.number: k for k, pin in enumerate(module.pins)}
-    ends = ends[[column_of[pin.number] for pin in problem.pins]]
-    chosen = _best(problem, starts, ends)
+    columns = [column_of[pin.number] for pin in problem.pins]
+    steered, price = problem, CROSSING_NM
+    if bound.fab.copper_layers == 1:
+        # One copper side: no way under a track, and none between pads that stand too close.
+        reach = int(bound.fab.gap) + int(bound.fab.track) / 2
+        detour = np.nan_to_num(blocked(starts, ends, pad_radii(module_print, module), reach)[:, columns])
+        steered = replace(problem, cost=problem.cost + BLOCKED_NM * detour)
+        price = CROSSING_ONE_SIDE_NM
+    ends = ends[columns]
+    chosen = _best(steered, starts, ends, price)
     if chosen is None:
         raise InputError(shortage(module, problem), where=bound.design.origin, key="module", found=module.id)
     lengths = problem.cost[np.arange(len(chosen)), chosen]
@@ -67,12 +81,12 @@ def assign_pins(
     )
 
 
-def _best(problem: Problem, starts: Floats, ends: Floats) -> list[int] | None:
+def _best(problem: Problem, starts: Floats, ends: Floats, price: int) -> list[int] | None:
     """Return the choice with the least length and crossings among the cheapest few ways to keep the ties."""
     few = list(islice(solutions(problem), WAYS if problem.groups or problem.buses else 1))
     if not few:
         return None
-    ways = [improve(problem, chosen, starts, ends) for chosen in few]
+    ways = [improve(problem, chosen, starts, ends, price) for chosen in few]
     return min(ways, key=lambda way: (round(way[0]), way[1]))[1]
 
 

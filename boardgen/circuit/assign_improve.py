@@ -40,8 +40,9 @@ def crossing_table(starts: Floats, ends: Floats, chosen: list[int], rows: list[i
 class _State:
     """A choice with, for every pair, how many chosen segments it would cross."""
 
-    def __init__(self, problem: Problem, chosen: list[int], starts: Floats, ends: Floats) -> None:
+    def __init__(self, problem: Problem, chosen: list[int], starts: Floats, ends: Floats, price: int) -> None:
         self.problem = problem
+        self.price = price
         self.starts = starts
         self.ends = ends
         self.chosen = list(chosen)
@@ -57,7 +58,7 @@ class _State:
     def value(self) -> float:
         """Length plus the price of the crossings, nm."""
         length = float(self.problem.cost[self.rows, self.chosen].sum())
-        return length + CROSSING_NM * int(self.own.sum()) / 2
+        return length + self.price * int(self.own.sum()) / 2
 
     def take(self, changes: dict[int, int]) -> None:
         """Give rows new columns and bring the counts up to date."""
@@ -77,7 +78,7 @@ class _State:
         cost_now = problem.cost[self.rows, chosen]
         free = np.ones(problem.cost.shape[1], dtype=bool)
         free[chosen] = False
-        shift = problem.cost - cost_now[:, None] + CROSSING_NM * (self.counts - own[:, None])
+        shift = problem.cost - cost_now[:, None] + self.price * (self.counts - own[:, None])
         # A row's own old segment shares its start and never counts as crossed.
         shift = np.where(problem.allowed & free[None, :] & ~held[:, None], shift, np.inf)
         across = problem.cost[:, chosen]
@@ -85,7 +86,7 @@ class _State:
         swapped = self._swapped()
         count = self.counts[:, chosen]  # [a, b]: crossings of a's start to b's end
         swap = (across - cost_now[:, None]) + (across.T - cost_now[None, :])
-        swap = swap + CROSSING_NM * (count + count.T + swapped - own[:, None] - own[None, :] + meets)
+        swap = swap + self.price * (count + count.T + swapped - own[:, None] - own[None, :] + meets)
         fits = problem.allowed[:, chosen]
         fits = fits & fits.T & ~held[:, None] & ~held[None, :]
         swap = np.where(np.triu(fits, 1), swap, np.inf)
@@ -119,13 +120,15 @@ class _State:
             return np.asarray((turn(a, c, b) * turn(a, c, d) < 0) & (turn(b, d, a) * turn(b, d, c) < 0))
 
 
-def improve(problem: Problem, chosen: list[int], starts: Floats, ends: Floats) -> tuple[float, list[int]]:
-    """Return (value, choice) no worse in length plus :data:`CROSSING_NM` a crossing, all ties kept.
+def improve(
+    problem: Problem, chosen: list[int], starts: Floats, ends: Floats, price: int = CROSSING_NM
+) -> tuple[float, list[int]]:
+    """Return (value, choice) no worse in length plus *price* (nm) a crossing, all ties kept.
 
     *starts* (requests x 2) and *ends* (columns x 2) are positions in nm, NaN
     for a request without an anchor.
     """
-    state = _State(problem, chosen, starts, ends)
+    state = _State(problem, chosen, starts, ends, price)
     if len(chosen) < 2:
         return state.value(), state.chosen
     for _ in range(ROUNDS):
@@ -149,7 +152,7 @@ def _ring(state: _State) -> dict[int, int] | None:
     problem, chosen = state.problem, state.chosen
     held = set(problem.fixed)
     meets = state.hits[state.rows, chosen]
-    worth = problem.cost + CROSSING_NM * state.counts
+    worth = problem.cost + state.price * state.counts
     value = state.value()
     now = worth[state.rows, chosen]
     tried = 0

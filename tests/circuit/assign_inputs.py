@@ -1,9 +1,10 @@
 """Hand-made modules, connectors and designs for the pin-assignment tests."""
 
+from types import SimpleNamespace
+
 from boardgen.board.model import Placement, outline_from_ring
 from boardgen.catalog.model import (
     Connector,
-    FabClass,
     Gender,
     Module,
     ModulePin,
@@ -94,7 +95,7 @@ CONNECTOR = Connector(
     "",
     SOURCE,
 )
-FAB: FabClass = None  # no part of the assignment looks at the fab class
+FAB = SimpleNamespace(copper_layers=2, track=mm("0.25"), gap=mm("0.2"))  # all that the assignment looks at
 
 
 BELOW = Point(ZERO, mm(20))

@@ -55,7 +55,7 @@ def small_cases(draw):
         size = draw(st.integers(2, asked))
         chosen = draw(st.permutations([f"S{i}" for i in range(asked)]))[:size]
         groups = (Group("lines", tuple(chosen), draw(st.booleans()), draw(st.booleans())),)
-    waivers = tuple(Waiver(p.name, "tested") for p in pins if p.strap and draw(st.booleans()))
+    waivers = tuple(Waiver(p.number, "tested") for p in pins if p.strap and draw(st.booleans()))
     fixed = ()
     if draw(st.integers(0, 3)) == 0:
         fixed = (FixedPin("S0", draw(st.sampled_from(pins)).name),)
@@ -70,7 +70,7 @@ def lawful(pins, requests, groups, waivers, fixed, choice):
     spot = {r.signal: pins[c] for r, c in zip(requests, choice, strict=True)}
     for r in requests:
         pin = spot[r.signal]
-        if (pin.strap or pin.shared) and pin.name not in waived:
+        if (pin.strap or pin.shared) and pin.number not in waived:
             return False
         if r.drives and not pin.can_drive:
             return False
