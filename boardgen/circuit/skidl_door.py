@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import builtins
 import contextlib
+import inspect
 import logging
 import os
 import random
@@ -76,6 +77,32 @@ class _Collector(logging.Handler):
     def emit(self, record: logging.LogRecord) -> None:
         if record.levelno >= logging.WARNING:
             self.records.append((record.levelname.lower(), record.getMessage()))
+
+
+def _plain_stack(context: int = 1) -> list[inspect.FrameInfo]:
+    """Return the call stack as inspect.stack does, without looking for any source text."""
+    del context
+    frames = []
+    frame = sys._getframe(1)
+    while frame is not None:
+        code = frame.f_code
+        frames.append(inspect.FrameInfo(frame, code.co_filename, frame.f_lineno, code.co_name, None, None))
+        frame = frame.f_back  # type: ignore[assignment]
+    return frames
+
+
+@contextlib.contextmanager
+def _quick_stack() -> Iterator[None]:
+    """Let SKiDL, which records who made what, do so without searching every loaded module.
+
+    With the router's libraries loaded, inspect.stack takes most of the time otherwise.
+    """
+    usual = inspect.stack
+    inspect.stack = _plain_stack
+    try:
+        yield
+    finally:
+        inspect.stack = usual
 
 
 def _working_directory() -> str | None:
@@ -155,7 +182,7 @@ def pass_through(parts: tuple[DoorPart, ...], powered: tuple[str, ...]) -> DoorR
     *powered* names the nets that are fed from outside the circuit (ground).
     Prints nothing, leaves no file, and may be called from any thread.
     """
-    with _LOCK:
+    with _LOCK, _quick_stack():
         skidl = _skidl()
         state = random.getstate()  # SKiDL draws from the global generator
         try:
