@@ -87,8 +87,9 @@ def _lone(side: _Side, fill: BaseGeometry, solid: set[int]) -> set[int]:
     """Return the pads whose outline one single arm of the fill crosses after all."""
     return {
         id(node)
-        for node, pad in zip(side.nodes, side.pads, strict=True)
-        if id(node) not in solid and crossings(fill, pad) == 1
+        for node, pad, spokes in zip(side.nodes, side.pads, side.spokes, strict=True)
+        # Spokes of its own are two or more; only a neighbour's can be alone.
+        if id(node) not in solid and not spokes.joins and crossings(fill, pad) == 1
     }
 
 
