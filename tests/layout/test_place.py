@@ -1,5 +1,10 @@
 import dataclasses
+import hashlib
 import itertools
+import os
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 import shapely
@@ -224,3 +229,19 @@ def test_a_bare_footprint_keeps_a_border():
     left, top, right, bottom = part_area(part).bounds
     assert (left, top, right, bottom) == pytest.approx((3.95e6, 3.95e6, 6.05e6, 6.05e6), abs=2e3)
     assert MODULE.numbers()[0] == "1"
+
+
+SCRIPT = """
+import sys
+sys.path.insert(0, sys.argv[1])
+from test_place import lamp_board
+print(hashlib.sha256(repr(lamp_board()).encode()).hexdigest())
+"""
+
+
+@pytest.mark.parametrize("seed", ["1", "77"])
+def test_the_hash_seed_changes_nothing(seed):
+    env = dict(os.environ) | {"PYTHONHASHSEED": seed}
+    command = [sys.executable, "-c", "import hashlib" + SCRIPT, str(Path(__file__).parent)]
+    done = subprocess.run(command, env=env, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == hashlib.sha256(repr(lamp_board()).encode()).hexdigest()
