@@ -89,9 +89,27 @@ class Finding:
     limit: Nm | None = None
 
 
+# Shares of letters in common (two thirds: one slip in a three-letter word), and how far one falls behind.
+_ALIKE, _BEHIND = 0.66, 0.1
+
+
 def nearest(word: str, allowed: Iterable[str], count: int = 3) -> tuple[str, ...]:
-    """Return up to *count* of the *allowed* words that look most like *word*, best first."""
-    return tuple(difflib.get_close_matches(word, sorted(set(allowed)), n=count, cutoff=0.55))
+    """Return up to *count* of the *allowed* words that look most like *word*, best first.
+
+    Case is let go, and a word's beginning stands for it. A word far behind the
+    best one is no help and is left out.
+    """
+    wanted = word.casefold()
+    scored = [(_likeness(wanted, other.casefold()), other) for other in set(allowed)]
+    scored.sort(key=lambda item: (-item[0], len(item[1]), item[1]))
+    floor = max(_ALIKE, scored[0][0] - _BEHIND) if scored else _ALIKE
+    return tuple(other for score, other in scored[:count] if score >= floor)
+
+
+def _likeness(word: str, other: str) -> float:
+    if len(word) > 2 and other.startswith(word):
+        return 1.0
+    return difflib.SequenceMatcher(None, word, other).ratio()
 
 
 def suggestion(word: str, allowed: Iterable[str]) -> str:

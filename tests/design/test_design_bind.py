@@ -76,13 +76,13 @@ def test_the_demos_bind(name: str, catalog: Catalog) -> None:
     [
         (
             BASE.replace("pico-2", "pico-3"),
-            "d.toml:2: module: there is no module 'pico-3' in the catalogue, did you mean 'pico-2' or 'micro-32u4' or 'pro-micro-32u4'?",
+            "d.toml:2: module: there is no module 'pico-3' in the catalogue, did you mean 'pico-2'?",
         ),
         (
             BASE.replace("dsub-9-socket-straight", "dsub-9-scoket-straight").replace("pico-2", "pico-3"),
             "d.toml:3: connector: there is no connector 'dsub-9-scoket-straight' in the catalogue, did you mean "
-            "'dsub-9-socket-straight' or 'dsub-37-socket-straight' or 'dsub-25-socket-straight'?\n"
-            "d.toml:2: module: there is no module 'pico-3' in the catalogue, did you mean 'pico-2' or 'micro-32u4' or 'pro-micro-32u4'?",
+            "'dsub-9-socket-straight' or 'dsub-15-socket-straight' or 'dsub-25-socket-straight'?\n"
+            "d.toml:2: module: there is no module 'pico-3' in the catalogue, did you mean 'pico-2'?",
         ),
         (
             'fab = "economy2l"\n' + BASE,
@@ -99,7 +99,7 @@ def test_the_demos_bind(name: str, catalog: Catalog) -> None:
         ),
         (
             BASE + fixed("R0", "GP99"),
-            "d.toml:20: fixed: pico-2 has no pin 'GP99', did you mean 'GP9' or 'GP19' or 'GP8'?",
+            "d.toml:20: fixed: pico-2 has no pin 'GP99', did you mean 'GP9'?",
         ),
         (
             BASE + fixed("R0", "GP2") + fixed("C0", "#4"),
@@ -126,7 +126,7 @@ def test_the_demos_bind(name: str, catalog: Catalog) -> None:
         ),
         (
             BASE + '[[waivers]]\npin = "GP77"\nreason = "none"\n',
-            "d.toml:20: waivers: pico-2 has no pin 'GP77', did you mean 'GP7' or 'GP27' or 'GP17'?",
+            "d.toml:20: waivers: pico-2 has no pin 'GP77', did you mean 'GP7'?",
         ),
         (
             BASE.replace('"5V"', '"12V"'),
