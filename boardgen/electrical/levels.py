@@ -51,14 +51,15 @@ def contact_volts(bound: BoundDesign, contact: Contact) -> float:
     """
     logic = bound.module.logic_volts
     if contact.rail:
-        return _volts(bound, contact)
+        return volts_of(bound, contact, contact.rail)
     supplies = [c for c in bound.design.contacts if c.kind is ContactKind.SUPPLY]
-    lowest = min((_volts(bound, c) for c in supplies), default=logic)
+    lowest = min((volts_of(bound, c, c.rail) for c in supplies), default=logic)
     return max(logic, lowest)
 
 
-def _volts(bound: BoundDesign, contact: Contact) -> float:
-    volts = rail_volts(bound.module, contact.rail)
+def volts_of(bound: BoundDesign, contact: Contact, rail: str) -> float:
+    """Return the volts of the *rail* that *contact* names; raises InputError where it spells none."""
+    volts = rail_volts(bound.module, rail)
     if volts is None:
         rails = sorted({p.supply.rail for p in bound.module.pins if p.supply is not None})
         raise InputError(
@@ -66,7 +67,7 @@ def _volts(bound: BoundDesign, contact: Contact) -> float:
             where=bound.design.origin,
             key="rail",
             line=contact.line,
-            found=repr(contact.rail),
+            found=repr(rail),
             allowed=f"{', '.join(rails)} or a voltage such as 12V",
         )
     return volts

@@ -9,7 +9,7 @@ from boardgen.catalog.model import Component, PinKind
 from boardgen.design.model import BoundDesign, Contact, ContactKind
 from boardgen.electrical.draft import GROUND, Draft
 from boardgen.electrical.model import ElectricalPlan, SignalPlan
-from boardgen.electrical.rails import find_rail
+from boardgen.electrical.rails import find_rail, lamp_rail
 from boardgen.electrical.signals import Pulls, plan_signal
 from boardgen.electrical.supplies import Outgoing, plan_supplies, rail_use
 from boardgen.errors import Severity
@@ -110,7 +110,13 @@ def _check_ground(bound: BoundDesign, draft: Draft) -> None:
         draft.fault("ground", Severity.ERROR, f"{bound.module.name} has no ground pin", bound.module.name)
     if any(c.kind in _GIVES_GROUND for c in contacts):
         return
-    stranded = [c.signal for c in contacts if c.kind in _NEEDS_GROUND]
+    given = {c.rail for c in contacts if c.kind is ContactKind.SUPPLY}
+    # a lamp the device feeds itself returns through ground; one on our own rail does not leave the board
+    stranded = [
+        c.signal
+        for c in contacts
+        if c.kind in _NEEDS_GROUND or (c.kind is ContactKind.LAMP and lamp_rail(bound.design, c) not in given)
+    ]
     if stranded:
         draft.fault(
             "ground",

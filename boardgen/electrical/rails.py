@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from boardgen.catalog.model import Module, ModulePin, PinKind, SupplyPin
-from boardgen.design.model import ContactKind, Design
+from boardgen.design.model import Contact, ContactKind, Design
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +74,12 @@ def logic_rail(module: Module) -> Rail | None:
     return min(fitting, key=lambda r: r.budget_a is None, default=None)
 
 
+def lamp_rail(design: Design, lamp: Contact) -> str:
+    """Return the rail *lamp* hangs on: its own word, else the one rail the board gives, else ""."""
+    given = sorted({c.rail for c in design.contacts if c.kind is ContactKind.SUPPLY})
+    return lamp.rail or (given[0] if len(given) == 1 else "")
+
+
 def rail_loads(design: Design) -> tuple[tuple[str, float], ...]:
     """Return (rail name as the design writes it, load in A), in contact order.
 
@@ -86,5 +92,6 @@ def rail_loads(design: Design) -> tuple[tuple[str, float], ...]:
         if contact.kind is ContactKind.SUPPLY:
             stated[contact.rail] = stated.get(contact.rail, 0.0) + (contact.current_a or 0.0)
         elif contact.kind is ContactKind.LAMP:
-            lamps[contact.rail] = lamps.get(contact.rail, 0.0) + (contact.current_a or 0.0)
+            rail = lamp_rail(design, contact)
+            lamps[rail] = lamps.get(rail, 0.0) + (contact.current_a or 0.0)
     return tuple((rail, max(amps, lamps.get(rail, 0.0))) for rail, amps in stated.items())

@@ -11,7 +11,7 @@ from boardgen.electrical.draft import GROUND, Draft
 from boardgen.electrical.eseries import ohms_text
 from boardgen.electrical.lamps import PULL_DOWN_OHMS, Driver, choose_driver
 from boardgen.electrical.model import PinRequest, SignalPlan
-from boardgen.electrical.rails import logic_rail, rail_volts
+from boardgen.electrical.rails import lamp_rail, logic_rail
 from boardgen.errors import Severity
 
 RESISTOR, CAPACITOR = "resistor-axial-quarter", "capacitor-disc-5"
@@ -21,6 +21,7 @@ PULL_UP_OHMS = 10_000.0
 I2C_PULL_UP_OHMS = 4_700.0
 ADC_INPUT_OHMS = 100_000.0  # the least input resistance of a module's ADC
 ADC_SOURCE_MOST_OHMS = 10_000.0  # behind a capacitor: 9 % low at 100 kohm, the limit of sense
+UNKNOWN_RAIL_V = 24.0  # what a lamp of the time may hang on at most, where the design does not say
 HEAVY_LOAD_A = 0.2  # a lamp that draws more gets a supply's track width
 
 
@@ -210,7 +211,11 @@ def _check_direction(draft: Draft, contact: Contact) -> None:
 
 def _lamp(bound: BoundDesign, draft: Draft, contact: Contact) -> SignalPlan:
     load = contact.current_a
-    rail_v = (rail_volts(bound.module, contact.rail) if contact.rail else None) or 5.0
+    rail = lamp_rail(bound.design, contact)
+    rail_v = levels.volts_of(bound, contact, rail) if rail else UNKNOWN_RAIL_V
+    if not rail:
+        text = f"the lamp on {contact.signal} names no rail; the driver is sized for {rail_v:g} V"
+        draft.fault("lamp-driver", Severity.WARNING, text, contact.signal)
     if load is None and contact.ohms:
         load = rail_v / contact.ohms
     if load is None:

@@ -161,7 +161,8 @@ def test_a_lamp_gets_driver_base_resistor_and_pull_down():
 
 
 def test_a_lamp_without_a_figure_is_an_error():
-    assert [r for r, _ in errors(plan([contact(1, "L", "lamp", rail="5V")]))] == ["lamp-driver"]
+    contacts = [contact(1, "L", "lamp", rail="5V"), contact(2, "V", "supply", rail="5V")]
+    assert [r for r, _ in errors(plan(contacts))] == ["lamp-driver"]
 
 
 def test_the_fuse_holds_the_load_and_stands_before_the_contact():
@@ -201,6 +202,12 @@ def test_a_switch_needs_a_ground_contact():
     assert [r for r, _ in errors(plan([contact(1, "SW", "switch")]))] == ["ground"]
 
 
+def test_a_lamp_on_the_devices_own_supply_needs_a_ground_contact():
+    lamp = contact(1, "L", "lamp", rail="12V", current_a=0.02)
+    assert [r for r, _ in errors(plan([lamp]))] == ["ground"]
+    assert errors(plan([lamp, contact(2, "G", "ground")])) == []
+
+
 def test_net_names_are_safe_and_stay_apart():
     contacts = [contact(1, "key-1", "row"), contact(2, "KEY 1", "row"), contact(3, "gnd", "column")]
     assert [r.net for r in plan(contacts).requests] == ["KEY_1", "KEY_1_2", "GND_2"]
@@ -234,3 +241,20 @@ def test_adding_a_contact_at_the_end_renames_no_part():
     assert [dataclasses.astuple(p) for p in before.parts] == [
         dataclasses.astuple(p) for p in after.parts[: len(before.parts)]
     ]
+
+
+def test_a_lamp_without_a_rail_hangs_on_the_one_there_is():
+    lamps = [contact(n, f"L{n}", "lamp", current_a=0.1) for n in (1, 2)]
+    result = plan([*lamps, contact(3, "V", "supply", rail="5V")])
+    assert result.rails[0].load_a == pytest.approx(0.2)
+    assert result.findings == ()
+
+
+def test_a_lamp_that_no_rail_can_be_told_for_is_warned_about():
+    result = plan([contact(1, "L", "lamp", current_a=0.02), contact(2, "G", "ground")])
+    assert [(f.rule, f.severity) for f in result.findings] == [("lamp-driver", Severity.WARNING)]
+
+
+def test_a_rail_that_spells_no_voltage_is_refused():
+    with pytest.raises(InputError, match=r"names a rail of no known voltage; found 'mains'"):
+        plan([contact(1, "L", "lamp", rail="mains", current_a=0.02)])
