@@ -70,7 +70,7 @@ def _solid_pads(sides: list[_Side]) -> set[int]:
 
 def _finish(side: _Side, solid: set[int], width: float) -> BaseGeometry:
     """Return the fill with the spokes that join, and solid pads filled over."""
-    added: list[BaseGeometry] = [side.fill]
+    added: list[BaseGeometry] = []
     tree = shapely.STRtree(side.field.obstacles)
     for node, spokes, relief in zip(side.nodes, side.spokes, side.reliefs, strict=True):
         if id(node) in solid:
@@ -80,7 +80,8 @@ def _finish(side: _Side, solid: set[int], width: float) -> BaseGeometry:
             added.append(opened(patch.difference(shapely.union_all(near)), width))
         elif spokes.joins:
             added.extend(spokes.polygons)
-    return shapely.union_all(geometries(added)) if len(added) > 1 else side.fill
+    # The small areas first: the fill is large, and is then gone through only once.
+    return side.fill.union(shapely.union_all(geometries(added))) if added else side.fill
 
 
 def _lone(side: _Side, fill: BaseGeometry, solid: set[int]) -> set[int]:
