@@ -27,7 +27,7 @@ DRAWN = {
 }
 POOLED = ["economy-2l", "fine-2l"]
 
-# Worst of the compared pages: nothing we let through may be finer.
+# What the compared pages make; edge of the finer class: two published pages say 0.25.
 FLOOR = {
     "economy-2l": {
         "track_min": 0.127,
@@ -36,7 +36,7 @@ FLOOR = {
         "ring_min": 0.15,
         "edge_copper_min": 0.3,
     },
-    "fine-2l": {"track_min": 0.1, "gap_min": 0.1, "hole_min": 0.2, "ring_min": 0.1, "edge_copper_min": 0.2},
+    "fine-2l": {"track_min": 0.1, "gap_min": 0.1, "hole_min": 0.2, "ring_min": 0.1, "edge_copper_min": 0.25},
     "home-etch-1l": {
         "track_min": 0.38,
         "gap_min": 0.38,
@@ -158,3 +158,58 @@ def test_every_module_and_part_of_ours_can_be_made(entry_id: str, fab_id: str) -
             dx = abs(one.at.x - other.at.x) - (one.size.w + other.size.w) // 2
             dy = abs(one.at.y - other.at.y) - (one.size.h + other.size.h) // 2
             assert max(dx, dy) >= entry.gap_min, (one.number, other.number)
+
+
+# Published capability pages, typed again: the finest each makes in the class (A: Angus Technology,
+# N: Nanotech typical and advanced; what a page does not state is left out).
+PAGES = {
+    "economy-2l": {
+        "A": {
+            "track_min": 0.15,
+            "gap_min": 0.15,
+            "ring_min": 0.15,
+            "hole_min": 0.3,
+            "legend_height_min": 0.8,
+        },
+        "N": {"track_min": 0.15, "gap_min": 0.15, "hole_min": 0.3, "edge_copper_min": 0.25},
+    },
+    "fine-2l": {
+        "A": {"track_min": 0.1, "gap_min": 0.1, "hole_min": 0.2, "legend_height_min": 0.8},
+        "N": {
+            "track_min": 0.1,
+            "gap_min": 0.1,
+            "hole_min": 0.2,
+            "edge_copper_min": 0.25,
+            "mask_web_min": 0.1,
+        },
+    },
+}
+
+
+@pytest.mark.parametrize("entry_id", POOLED)
+def test_two_published_pages_make_the_class(entry_id: str) -> None:
+    entry = fab(entry_id)
+    for page, figures in PAGES[entry_id].items():
+        for name, least in figures.items():
+            assert getattr(entry, name) >= mm(least), (page, name)
+
+
+@pytest.mark.parametrize("entry_id", POOLED)
+def test_preferred_vias_and_component_rings_suit_the_strictest_page(entry_id: str) -> None:
+    """Rings: 0.15 round vias everywhere, 0.18 round component holes at one fab."""
+    entry = fab(entry_id)
+    assert entry.via_diameter - entry.via_hole >= 2 * mm(0.15)
+    rings = [
+        min(pad.size.w, pad.size.h) - pad.hole.w
+        for key, family in DRAWN.items()
+        for pad in families.build(family, key).footprint.pads
+        if pad.kind is PadKind.PLATED and pad.hole
+    ]
+    assert min(rings) >= 2 * mm(0.25)
+
+
+@pytest.mark.parametrize("entry_id", IDS)
+def test_unread_figures_are_marked_as_house_rules(entry_id: str) -> None:
+    for source in fab(entry_id).sources:
+        if "not confirmed" in source.what:
+            assert source.document == "boardgen house rule"

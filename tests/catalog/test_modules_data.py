@@ -25,7 +25,7 @@ IDS = sorted(RAW)
 # Pico 2: sockets drawn in expansion boards' schematics. ESP32s and XIAO: pin positions in an open
 # simulator's board tables. Pro Micro: keyboard firmware tables. Black Pill: a carrier's pin map.
 # Micro: the maker's full pinout sheet (COPI and CIPO under their older names). Feather M0: the pin
-# list of a sap flow meter. Nano: as the entry's own sources; no second one was found.
+# list of a sap flow meter. Nano: the legend of an open simulator's drawing.
 ROWS = {
     "pico-2": (
         "GP0 GP1 GND GP2 GP3 GP4 GP5 GND GP6 GP7 GP8 GP9 GND GP10 GP11 GP12 GP13 GND GP14 GP15",
