@@ -18,7 +18,8 @@ def resistor_code(value: str) -> str:
     match = re.fullmatch(r"(\d+)(?:\.(\d+))?([kM]?)", value)
     if match is None:
         raise ValueError(f"not a resistance: {value!r}")
-    return f"{match[1]}{_OHM_LETTERS[match[3]]}{match[2] or ''}"
+    fraction = (match[2] or "").rstrip("0")  # makers write 1K2, not 1K20
+    return f"{match[1]}{_OHM_LETTERS[match[3]]}{fraction}"
 
 
 def capacitor_code(value: str) -> str:

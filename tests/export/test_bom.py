@@ -38,6 +38,8 @@ ORDERABLE = [
     ("resistor-axial-quarter", "330", "CFR-25JB-52-330R"),
     ("resistor-0805", "10k", "RC0805FR-0710KL"),
     ("resistor-0805", "56", "RC0805FR-0756RL"),
+    ("resistor-0805", "1.20k", "RC0805FR-071K2L"),
+    ("resistor-0805", "1.0M", "RC0805FR-071ML"),
     ("resistor-1206", "1k", "RC1206FR-071KL"),
     ("capacitor-disc-5", "100n", "C322C104K5R5TA"),
     ("capacitor-0805", "100n", "CC0805KRX7R9BB104"),
