@@ -67,7 +67,7 @@ def text_ring(
 ) -> tuple[Point, Point, Point, Point]:
     """Return the corners of the room *text* takes, ink included.
 
-    The room also holds the text as the CAD program's own font sets it at the same
+    The room also holds the text as the shared stroke font of CAD programs sets it at the same
     height, whose capitals stand 5 % of the height higher.
     """
     half = text_width(text, height, stroke) / 2

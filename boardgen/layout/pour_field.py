@@ -8,6 +8,7 @@ nor rounding of the fill can bring it nearer than was asked.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,10 +88,10 @@ def outside(skeletons: Geometries, distances: npt.NDArray[np.float64]) -> Geomet
     return result
 
 
-def geometries(items: list[BaseGeometry]) -> Geometries:
+def geometries(items: Sequence[BaseGeometry]) -> Geometries:
     """Return a one-dimensional object array of *items*."""
     result = np.empty(len(items), dtype=object)
-    result[:] = items
+    result[:] = list(items)
     return result
 
 

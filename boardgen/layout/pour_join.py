@@ -80,7 +80,9 @@ def _touching(ground: _Ground, sides: tuple[Side, ...]) -> None:
             if of_side != index:
                 continue
             shapely.prepare(polygon)
-            for i in np.flatnonzero(shapely.dwithin(polygon, skeletons, radii)):
+            # shapely takes an array of distances; its type stubs only know a single one.
+            met = shapely.dwithin(polygon, skeletons, radii)  # type: ignore[call-overload]
+            for i in np.flatnonzero(met):
                 ground.bodies.join(number, first + owner[i])
 
 
@@ -111,7 +113,7 @@ def _via_room(board: Board, fab: FabClass, items: list[Copper]) -> BaseGeometry:
 
 def _place_via(overlap: BaseGeometry, fab: FabClass, room: BaseGeometry) -> Point | None:
     """Return a place for a via well inside *overlap*, or None."""
-    base = overlap.buffer(-(float(fab.via_diameter) / 2 + SLACK))
+    base: BaseGeometry = overlap.buffer(-(float(fab.via_diameter) / 2 + SLACK))
     if base.is_empty:
         return None
     base = base.difference(room)

@@ -125,6 +125,6 @@ def choose_spokes(
 
 def crossings(fill: BaseGeometry, pad: Copper) -> int:
     """Return how many arms of *fill* cross the outline of *pad*."""
-    outline = pad.shape.polygon().exterior
+    outline = pad.shape.polygon().boundary
     met = shapely.intersection(outline, fill.boundary)
     return 0 if met.is_empty else int(shapely.get_num_geometries(met)) // 2

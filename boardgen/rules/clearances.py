@@ -7,7 +7,6 @@ unplated holes (``npth_copper_min``), and tracks, vias and pours out of keepouts
 from __future__ import annotations
 
 import numpy as np
-import shapely
 from shapely import Polygon
 
 from boardgen.board.geometry import Copper, Shape
@@ -22,6 +21,7 @@ from boardgen.rules.survey import (
     cross_pairs,
     finding,
     near_pairs,
+    reaches,
 )
 from boardgen.units import format_mm, nm
 
@@ -49,7 +49,7 @@ def _on_layer(layer: Layer, limit: int) -> tuple[list[Finding], int]:
         other = np.flatnonzero(layer.keys != layer.piece_keys[number])
         pairs += len(other)
         if len(other):
-            near = shapely.dwithin(piece.shape.skeleton, layer.skeletons[other], layer.radii[other] + reach)
+            near = reaches(piece.shape.skeleton, layer.skeletons[other], layer.radii[other] + reach)
             for i in other[near]:
                 gap = piece.shape.distance(layer.items[i].shape)
                 if gap < reach:
@@ -75,7 +75,7 @@ def _bare_holes(survey: Survey, layer: Layer) -> tuple[list[Finding], int]:
     a, b, gaps = cross_pairs(holes, (layer.skeletons, layer.radii), reach)
     clashes = [(bare[i], layer.items[j], float(g)) for i, j, g in zip(a, b, gaps, strict=True)]
     for piece in layer.pieces:
-        near = shapely.dwithin(piece.shape.skeleton, holes[0], holes[1] + reach)
+        near = reaches(piece.shape.skeleton, holes[0], holes[1] + reach)
         clashes.extend((bare[i], piece, piece.shape.distance(bare[i].shape)) for i in np.flatnonzero(near))
     for hole, copper, gap in clashes:
         if gap < reach:

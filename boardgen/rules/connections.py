@@ -25,6 +25,7 @@ from boardgen.rules.survey import (
     between,
     finding,
     near_pairs,
+    reaches,
 )
 from boardgen.units import Point, format_mm, nm
 
@@ -39,7 +40,7 @@ def _joints(layer: Layer) -> list[Joint]:
     for number, piece in enumerate(layer.pieces):
         same = np.flatnonzero(layer.keys == layer.piece_keys[number])
         if len(same):
-            met = shapely.dwithin(piece.shape.skeleton, layer.skeletons[same], layer.radii[same] + ROUNDING)
+            met = reaches(piece.shape.skeleton, layer.skeletons[same], layer.radii[same] + ROUNDING)
             own = int(layer.piece_owners[number])
             found.extend((own, int(owner)) for owner in layer.owners[same[met]])
         for follower in range(number + 1, len(layer.pieces)):
@@ -181,7 +182,7 @@ def _loose_ends(layer: Layer) -> tuple[list[Finding], int]:
     joined[a[met]] = True
     for number, piece in enumerate(layer.pieces):
         same = layer.keys[own] == layer.piece_keys[number]
-        joined |= same & shapely.dwithin(piece.shape.skeleton, points, reach + ROUNDING)
+        joined |= same & reaches(piece.shape.skeleton, points, reach + ROUNDING)
     found = []
     for loose in np.flatnonzero(~joined):
         i, at = ends[loose]

@@ -9,7 +9,17 @@ from shapely import LinearRing, Polygon
 from boardgen.board.geometry import Copper, Shape, loop_points
 from boardgen.board.model import OutlinePiece
 from boardgen.errors import Finding
-from boardgen.rules.survey import ROUNDING, Floats, Geometries, Outcome, Survey, array_of, between, finding
+from boardgen.rules.survey import (
+    ROUNDING,
+    Floats,
+    Geometries,
+    Outcome,
+    Survey,
+    array_of,
+    between,
+    finding,
+    reaches,
+)
 from boardgen.units import Nm, Point, Size, format_mm, nm
 
 
@@ -71,7 +81,7 @@ def _too_near(survey: Survey, skeletons: Geometries, radii: Floats, limit: int) 
         return []
     shapely.prepare(survey.profile)
     shapely.prepare(survey.area)
-    near = shapely.dwithin(survey.profile, skeletons, radii + (limit - ROUNDING))
+    near = reaches(survey.profile, skeletons, radii + (limit - ROUNDING))
     near |= ~shapely.covers(survey.area, skeletons)
     found = []
     for i in np.flatnonzero(near):

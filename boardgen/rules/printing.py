@@ -22,6 +22,7 @@ from boardgen.rules.survey import (
     between,
     cross_pairs,
     finding,
+    reaches,
 )
 from boardgen.units import Nm, Point, format_mm, nm
 
@@ -97,7 +98,7 @@ def _on_side(survey: Survey, side: Side) -> tuple[list[Finding], int, int]:
         hits.append((layer.owners[i], f"opening of {opened.names[j]}", float(gap), at))
     shapely.prepare(survey.profile)
     shapely.prepare(survey.area)
-    near = shapely.dwithin(survey.profile, layer.skeletons, layer.radii + reach)
+    near = reaches(survey.profile, layer.skeletons, layer.radii + reach)
     near |= ~shapely.covers(survey.area, layer.skeletons)
     pairs += len(layer.skeletons)
     for i in np.flatnonzero(near):

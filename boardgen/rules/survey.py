@@ -7,6 +7,7 @@ with chords within :data:`PROFILE_ERROR`; every other item is exact.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -104,10 +105,10 @@ def copper_word(side: Side) -> str:
     return f"{side.value} copper"
 
 
-def array_of(items: list[BaseGeometry]) -> Geometries:
+def array_of(items: Sequence[BaseGeometry]) -> Geometries:
     """Return a one-dimensional object array of *items*."""
     result = np.empty(len(items), dtype=object)
-    result[:] = items
+    result[:] = list(items)
     return result
 
 
@@ -181,6 +182,12 @@ def take_survey(board: Board, netlist: Netlist | None, fab: FabClass) -> Survey:
             shapely.prepare(c.shape.skeleton)
     area = _area(board)
     return Survey(board, netlist, fab, tuple(layers), _holes(board), area, area.boundary, owner + 1)
+
+
+def reaches(geometry: BaseGeometry, others: Geometries, distances: Floats | float) -> npt.NDArray[np.bool_]:
+    """Return which of *others* lie within the *distances* (one each, or one for all) of *geometry*."""
+    # shapely takes an array of distances; its type stubs only know a single one.
+    return np.asarray(shapely.dwithin(geometry, others, distances))  # type: ignore[arg-type]
 
 
 def near_pairs(skeletons: Geometries, radii: Floats, limit: float) -> tuple[Ints, Ints, Floats]:
