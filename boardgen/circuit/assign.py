@@ -15,6 +15,8 @@ from boardgen.circuit.assign_one_side import (
     CROSSING_ONE_SIDE_NM,
     blocked,
     pad_radii,
+    pad_radius,
+    unfolded,
 )
 from boardgen.circuit.assign_problem import Floats, Problem, build_problem
 from boardgen.circuit.assign_shortage import shortage
@@ -30,7 +32,8 @@ from boardgen.floorplan.wires import crossings, pad_positions, place_rows
 from boardgen.footprint.model import Footprint
 from boardgen.units import NM_PER_MM, format_mm
 
-WAYS = 4  # ways to stand the groups that are followed to the end
+WAYS = 24  # ways to stand the groups that are looked at, the shortest first
+FOLLOWED = 3  # of them improved to the end, those with the fewest crossings for their length
 
 __all__ = ["assign_pins", "misfit", "usable_pins"]
 
@@ -49,25 +52,24 @@ def assign_pins(
     module = bound.module
     module_print = catalog_footprint(module.footprint)
     ends = _placed(module_print, [pin.number for pin in module.pins], floorplan, "module")
-    starts = _placed(
-        catalog_footprint(bound.connector.footprint),
-        [r.anchor for r in plan.requests],
-        floorplan,
-        "connector",
-    )
+    connector_print = catalog_footprint(bound.connector.footprint)
+    starts = _placed(connector_print, [r.anchor for r in plan.requests], floorplan, "connector")
     distance = np.hypot(*(starts[:, None, :] - ends[None, :, :]).transpose(2, 0, 1))
     problem = build_problem(module, plan, bound.design, np.nan_to_num(distance))
     column_of = {pin.number: k for k, pin in enumerate(module.pins)}
     columns = [column_of[pin.number] for pin in problem.pins]
-    steered, price = problem, CROSSING_NM
+    steered, price, seen = problem, CROSSING_NM, starts
     if bound.fab.copper_layers == 1:
         # One copper side: no way under a track, and none between pads that stand too close.
         reach = int(bound.fab.gap) + int(bound.fab.track) / 2
-        detour = np.nan_to_num(blocked(starts, ends, pad_radii(module_print, module), reach)[:, columns])
-        steered = replace(problem, cost=problem.cost + BLOCKED_NM * detour)
+        contacts = _placed(connector_print, list(connector_print.numbers()), floorplan, "connector")
+        seen = unfolded(starts, contacts, ends, 2 * reach, pad_radius(connector_print))
+        detour = blocked(seen, ends, pad_radii(module_print, module), reach)
+        way = np.hypot(*(seen[:, None, :] - ends[None, :, :]).transpose(2, 0, 1))
+        steered = replace(problem, cost=np.nan_to_num(way + BLOCKED_NM * detour)[:, columns])
         price = CROSSING_ONE_SIDE_NM
     ends = ends[columns]
-    chosen = _best(steered, starts, ends, price)
+    chosen = _best(steered, seen, ends, price)
     if chosen is None:
         raise InputError(shortage(module, problem), where=bound.design.origin, key="module", found=module.id)
     lengths = problem.cost[np.arange(len(chosen)), chosen]
@@ -86,7 +88,12 @@ def _best(problem: Problem, starts: Floats, ends: Floats, price: int) -> list[in
     few = list(islice(solutions(problem), WAYS if problem.groups or problem.buses else 1))
     if not few:
         return None
-    ways = [improve(problem, chosen, starts, ends, price) for chosen in few]
+
+    def worth(chosen: list[int]) -> float:
+        length = float(problem.cost[np.arange(len(chosen)), chosen].sum())
+        return length + price * crossings(starts, ends[chosen])
+
+    ways = [improve(problem, chosen, starts, ends, price) for chosen in sorted(few, key=worth)[:FOLLOWED]]
     return min(ways, key=lambda way: (round(way[0]), way[1]))[1]
 
 
