@@ -57,7 +57,8 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--each", action="store_true")
     options = parser.parse_args()
-    route_report(*(lambda c: (c.board, c.rules))(draw_case(0)[1]))
+    first = draw_case(0)[1]
+    route_report(first.board, first.rules)
     unit = unit_ms()
     times: list[float] = []
     ratios: list[float] = []

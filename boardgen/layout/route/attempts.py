@@ -79,7 +79,7 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: b
         problem.kinds,
         grid.stat,
         grid.via_stat,
-        grid.jump if links else np.zeros(4, np.int32),
+        grid.jump if links else np.zeros(5, np.int32),
         grid.jump_free,
         side_cost,
         grid.discs,

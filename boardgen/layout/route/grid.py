@@ -18,7 +18,7 @@ from boardgen.layout.route.rules import RoutingRules
 Array = Any
 LINK_COST = 60 * STEP  # a wire link costs as much as this many steps of track
 LINK_PITCH = 2_540_000  # nm; links span whole multiples of it
-LINK_SPAN = (2, 12)  # least and most multiples: 5.08 to 30.48 mm
+LINK_SPAN = (2, 8)  # least and most multiples: 5.08 to 20.32 mm; ends lie on quarters of the pitch
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,12 +231,12 @@ def build_grid(board: Board, problem: Problem, rules: RoutingRules, step: int) -
                 reach,
                 np.full(len(lines), -1, np.int32),
             )
-    jump = np.zeros(4, np.int32)
+    jump = np.zeros(5, np.int32)
     jump_free = np.zeros(1, np.int32)
     if linked:
         pitch = round(LINK_PITCH / step)
         if pitch * step == LINK_PITCH:
-            jump[:] = pitch, LINK_SPAN[0] * pitch, LINK_SPAN[1] * pitch, LINK_COST
+            jump[:] = pitch, LINK_SPAN[0] * pitch, LINK_SPAN[1] * pitch, LINK_COST, max(1, pitch // 4)
             jump_free = _link_room(board, (float(step), x0, y0, width, height), rules)
     discs, disc_at = _discs(classes, rules, float(step), linked)
     pin_at = np.zeros(len(problem.names) + 1, np.int32)

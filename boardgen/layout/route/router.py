@@ -37,6 +37,7 @@ class RouteStats:
     grid: Nm
     rounds: int
     faults: int  # nets the exact check sent back
+    narrowed: tuple[str, ...] = ()  # nets that run narrower than their class
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,14 +53,17 @@ class RouteResult:
 
 @dataclass(slots=True)
 class _Candidate:
+    problem: Problem
     wiring: Wiring
     attempt: Attempt
     faulty: tuple[int, ...]
     step: Nm
 
+    def missing(self) -> frozenset[int]:
+        return frozenset(n for n, s in enumerate(self.attempt.state) if s) | frozenset(self.faulty)
+
     def rank(self) -> tuple[int, int, int]:
-        missing = {n for n, s in enumerate(self.attempt.state) if s} | set(self.faulty)
-        return len(missing), len(self.wiring.vias) + len(self.wiring.jumps), self.attempt.length
+        return len(self.missing()), len(self.wiring.vias) + len(self.wiring.jumps), self.attempt.length
 
 
 def route(board: Board, rules: RoutingRules) -> Board:
@@ -79,6 +83,31 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
     The grids of ``rules.grids`` are tried in turn until every net is joined and
     passes the exact check. What fails the check is taken off again and named.
     """
+    best, passes, sent_back = _solve(board, rules)
+    in_force = rules
+    for level in range(len(rules.fallbacks)):
+        # first the nets that are stuck make room, then all of them
+        for everyone in (False, True):
+            missing = best.missing()
+            if not missing:
+                break
+            names = [net.name for net in board.nets]
+            only = frozenset(names if everyone else (names[n] for n in missing))
+            narrower = in_force.narrowed(level, only)
+            if narrower.nets == in_force.nets:
+                continue
+            candidate, made, back = _solve(board, narrower)
+            passes += made
+            sent_back += back
+            if candidate.rank() < best.rank():
+                best, in_force = candidate, narrower
+    wide = dict(rules.nets)
+    narrowed = tuple(name for name, rule in in_force.nets if rule != wide[name])
+    return _result(board, in_force, best, passes, sent_back, narrowed)
+
+
+def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:
+    """Try the grids in turn; returns the best outcome, attempts made and nets the check sent back."""
     problem = build_problem(board, rules)
     best: _Candidate | None = None
     passes = 0
@@ -91,20 +120,25 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
         pull_tight(problem, wiring, rules)
         faulty = faulty_nets(problem, wiring, rules)
         sent_back += len(faulty)
-        candidate = _Candidate(wiring, attempt, faulty, step)
+        candidate = _Candidate(problem, wiring, attempt, faulty, step)
         if best is None or candidate.rank() < best.rank():
             best = candidate
-        if best.rank()[0] == 0:
+        if not best.missing():
             break
     if best is None:
         raise ValueError("RoutingRules.grids is empty")
-    return _result(board, problem, rules, best, passes, sent_back)
+    return best, passes, sent_back
 
 
 def _result(
-    board: Board, problem: Problem, rules: RoutingRules, best: _Candidate, passes: int, sent_back: int
+    board: Board,
+    rules: RoutingRules,
+    best: _Candidate,
+    passes: int,
+    sent_back: int,
+    narrowed: tuple[str, ...],
 ) -> RouteResult:
-    wiring = best.wiring
+    problem, wiring = best.problem, best.wiring
     dropped = set(best.faulty)
     tracks: list[Track] = []
     for i in range(len(wiring.count)):
@@ -129,7 +163,7 @@ def _result(
     ]
     links = link_parts(board, jumps, rules.link_pad, rules.link_hole)
     routed = replace(board, parts=board.parts + links).with_copper(tuple(tracks), vias, ())
-    unrouted = _unrouted(problem, best, routed)
+    unrouted = _unrouted(best, routed)
     asked = sum(len(problem.pins[n]) - 1 for n in problem.todo)
     return RouteResult(
         board=routed,
@@ -144,6 +178,7 @@ def _result(
             grid=best.step,
             rounds=best.attempt.rounds,
             faults=sent_back,
+            narrowed=narrowed,
         ),
     )
 
@@ -155,8 +190,9 @@ _REASONS = {
 }
 
 
-def _unrouted(problem: Problem, best: _Candidate, routed: Board) -> tuple[Unrouted, ...]:
+def _unrouted(best: _Candidate, routed: Board) -> tuple[Unrouted, ...]:
     """Name one missing connection for each piece a net fell into beyond the first."""
+    problem = best.problem
     found: list[Unrouted] = [
         Unrouted(problem.names[n], where, "the rest of its net", "the pad has no copper on a side in use")
         for n, where in problem.unreachable

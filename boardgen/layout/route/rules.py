@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from boardgen.board.model import Board, NetKind, Side
 from boardgen.catalog.model import FabClass
@@ -32,6 +32,8 @@ class RoutingRules:
     sides that may carry tracks, the preferred one first. Where *allow_links* is
     set, what one side cannot carry is joined by wire links of *link_pad* and
     *link_hole*. *passes* is the most complete attempts made per grid.
+    Each of *fallbacks* names narrower rules for nets that find no way at their
+    own; the later ones are tried only when the earlier do not suffice.
     """
 
     nets: tuple[tuple[str, NetRule], ...]
@@ -50,6 +52,7 @@ class RoutingRules:
     courtyard_gap: Nm = ZERO
     grids: tuple[Nm, ...] = GRIDS
     passes: int = 8
+    fallbacks: tuple[tuple[tuple[str, NetRule], ...], ...] = ()
 
     def rule(self, net: str | None) -> NetRule:
         """Return the rule of the net called *net*; the default for None or an unknown name."""
@@ -57,6 +60,11 @@ class RoutingRules:
             if name == net:
                 return rule
         return self.default
+
+    def narrowed(self, level: int, only: frozenset[str]) -> RoutingRules:
+        """Return these rules with fallback *level* in force for the nets in *only*."""
+        smaller = {name: rule for name, rule in self.fallbacks[level] if name in only}
+        return replace(self, nets=tuple((name, smaller.get(name, rule)) for name, rule in self.nets))
 
 
 def rules_for(fab: FabClass, board: Board, route_ground: bool | None = None) -> RoutingRules:
@@ -66,7 +74,8 @@ def rules_for(fab: FabClass, board: Board, route_ground: bool | None = None) -> 
     routed on a board of one; *route_ground* overrides that. Vias need plated
     holes and two copper sides; without them wire links stand in. A link's pad
     keeps the fab's ring round its hole, and never less than 1.8 mm on an
-    unplated board, where the copper alone holds the joint.
+    unplated board, where the copper alone holds the joint. Nets that find no
+    way fall back to the fab's preferred track, then to its least.
     """
     single = len(board.copper) == 1
     ground = single if route_ground is None else route_ground
@@ -74,6 +83,12 @@ def rules_for(fab: FabClass, board: Board, route_ground: bool | None = None) -> 
     default = NetRule(fab.track, fab.gap)
     nets = tuple((n.name, by_class.get(n.net_class, default)) for n in board.nets)
     skip = () if ground else tuple(n.name for n in board.nets if n.kind is NetKind.GROUND)
+    # a class wider than the fab's supply track is as wide as its current asks for: never narrowed
+    thin = tuple((n, r) for n, r in nets if r.width <= fab.supply_track)
+    fallbacks = tuple(
+        tuple((n, NetRule(min(r.width, width), min(r.spacing, gap))) for n, r in thin)
+        for width, gap in ((fab.track, fab.gap), (fab.track_min, fab.gap_min))
+    )
     hole = min((d for d in fab.drills if d >= mm("0.8")), default=LINK_HOLE)
     hole = max(hole, fab.hole_min)
     return RoutingRules(
@@ -91,4 +106,5 @@ def rules_for(fab: FabClass, board: Board, route_ground: bool | None = None) -> 
         link_pad=max(LINK_PAD, Nm(hole + 2 * fab.ring_min)),
         link_hole=hole,
         courtyard_gap=fab.courtyard_gap_min,
+        fallbacks=fallbacks,
     )

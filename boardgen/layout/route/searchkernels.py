@@ -160,7 +160,13 @@ def search(
             if size < limit:
                 size = _push(heap, size, (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to)
         # a wire link: from here straight over to a cell on the same side
-        if jump[0] > 0 and jump_free[rest] != 0 and via_stat[rest] == 0:
+        if (
+            jump[0] > 0
+            and x % jump[4] == 0
+            and y % jump[4] == 0
+            and jump_free[rest] != 0
+            and via_stat[rest] == 0
+        ):
             crowd0 = via_occ[rest]
             if crowd0 > 0 and price >= HARD:
                 continue

@@ -1,0 +1,179 @@
+"""Designs drawn over the whole catalogue, each taken through every stage.
+
+``python -m tests.benchmarks.corpus --count N --seed S [--jobs J]`` prints one
+JSON line a design and one summary line. *route_ms* is all routing of a design,
+floorplans that were dropped included; U is one sort of a million random
+doubles, measured in the same process.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import multiprocessing
+import time
+import traceback
+from collections import Counter
+from collections.abc import Iterator
+from functools import cache
+
+from boardgen.board.model import NetKind
+from boardgen.catalog.load import Catalog, load_catalog
+from boardgen.errors import BoardgenError, Severity
+from boardgen.layout.route import warm
+from boardgen.pipeline import Stopwatch, build
+from boardgen.units import Box
+from tests.benchmarks.draw import bind_drawn, draw_design, with_slack
+from tests.benchmarks.router import quantile, unit_ms
+
+Row = dict[str, object]
+
+
+@cache
+def _catalog() -> Catalog:
+    return load_catalog()
+
+
+@cache
+def _unit() -> float:
+    warm()
+    return unit_ms()
+
+
+def run_one(seed: int) -> Row:
+    """Draw, build and judge one design; never raises."""
+    row: Row = {"seed": seed}
+    unit = _unit()
+    try:
+        catalog = _catalog()
+        drawn = draw_design(catalog, seed)
+        row.update(name=drawn.name, fixed=drawn.fixed_share, slack_mm=drawn.slack_mm)
+        start = time.perf_counter()
+        try:
+            bound = bind_drawn(drawn, catalog)
+            if drawn.slack_mm is not None:
+                from boardgen.electrical.plan import plan_signals
+                from boardgen.floorplan.plan import plan_floor
+
+                plan = plan_signals(bound, catalog.component)
+                first = plan_floor(bound, plan, catalog.footprint)[0]
+                box = Box.around([piece.start for piece in first.outline.outer])
+                bound = with_slack(bound, drawn.slack_mm, box.width, box.height)
+            watch = Stopwatch()
+            start = time.perf_counter()
+            built = build(bound, catalog, watch)
+        except BoardgenError as error:
+            row.update(feasible=False, reason=str(error)[:300])
+            return row
+        seconds = time.perf_counter() - start
+        board = built.bundle.board
+        errors = [f for f in built.bundle.findings if f.severity is Severity.ERROR]
+        ground = {net.name for net in board.nets if net.kind is NetKind.GROUND}
+        pours = bool(board.pours)
+        vias = [v for v in board.vias if not (pours and v.net in ground)]
+        length = sum(t.start.distance(t.end) for t in board.tracks)
+        row.update(
+            feasible=True,
+            complete=not built.routing.unrouted,
+            clean=not errors,
+            findings=dict(Counter(f.rule for f in errors)),
+            unrouted=list(built.routing.unrouted)[:4],
+            nets=len({t.net for t in board.tracks}),
+            vias=len(vias),
+            links=built.routing.links,
+            ratio=round(length / 1e6 / built.routing.bound_mm, 4) if built.routing.bound_mm else 1.0,
+            octile_ratio=round(length / max(1.0, _octile_length(built)), 4),
+            route_ms=round(watch.seconds.get("routing", 0.0) * 1e3, 2),
+            assign_ms=round(watch.seconds.get("pin assignment", 0.0) * 1e3, 2),
+            generate_s=round(seconds, 3),
+            stages={k: round(v, 4) for k, v in watch.seconds.items()},
+        )
+    except Exception as error:  # a fault of the tool: named, counted, and the run goes on
+        row.update(feasible=True, complete=False, clean=False, crash=f"{type(error).__name__}: {error}"[:300])
+        row["trace"] = traceback.format_exc().strip().splitlines()[-3:]
+    row["unit_ms"] = round(unit, 2)
+    return row
+
+
+def _octile_length(built: object) -> float:
+    """Least octilinear length (nm) of the pins chosen: spanning trees on the eight directions."""
+    from boardgen.layout.route.bounds import net_points, spanning_length
+
+    board = built.bundle.board  # type: ignore[attr-defined]
+    nets = sorted({track.net for track in board.tracks})
+    return sum(spanning_length(net_points(board, net), octilinear=True) for net in nets)
+
+
+def summary(rows: list[Row]) -> Row:
+    """Fold the rows into the figures that are watched."""
+    feasible = [r for r in rows if r.get("feasible")]
+    built = [r for r in feasible if "route_ms" in r]
+    complete = [r for r in built if r["complete"]]
+
+    def spread(values: list[float], *, most: bool = False) -> Row:
+        found: Row = {"median": round(quantile(values, 0.5), 4), "p95": round(quantile(values, 0.95), 4)}
+        if most:
+            found["max"] = round(max(values, default=0.0), 3)
+        return found
+
+    def column(name: str, source: list[Row]) -> list[float]:
+        return [float(str(r[name])) for r in source]
+
+    two_sided = [r for r in complete if "home-etch" not in str(r["name"])]
+    unit = quantile(column("unit_ms", built), 0.5) or 1.0
+    route = column("route_ms", built)
+    both = [float(str(r["route_ms"])) + float(str(r["assign_ms"])) for r in built]
+    nets = sum(column("nets", two_sided)) or 1.0
+    return {
+        "count": len(rows),
+        "feasible": len(feasible),
+        "complete": len(complete),
+        "clean": sum(1 for r in built if r["clean"]),
+        "vias_per_net": round(sum(column("vias", two_sided)) / nets, 5),
+        "links": sum(int(str(r["links"])) for r in built),
+        "length_over_bound": spread(column("ratio", two_sided)),
+        "length_over_octilinear": spread(column("octile_ratio", two_sided)),
+        "route_ms": spread(route, most=True),
+        "generate_s": spread(column("generate_s", built), most=True),
+        "unit_ms": round(unit, 2),
+        "assign_and_route_units": {
+            "median": round(quantile(both, 0.5) / unit, 3),
+            "p95": round(quantile(both, 0.95) / unit, 3),
+        },
+        "crashed": sum(1 for r in rows if "crash" in r),
+        "failed": [
+            {
+                "seed": r["seed"],
+                "name": r.get("name"),
+                "why": r.get("crash") or r.get("unrouted") or r.get("findings"),
+            }
+            for r in feasible
+            if not (r.get("complete") and r.get("clean"))
+        ],
+    }
+
+
+def _rows(seeds: list[int], jobs: int) -> Iterator[Row]:
+    if jobs <= 1:
+        yield from map(run_one, seeds)
+        return
+    with multiprocessing.get_context("spawn").Pool(jobs) as pool:
+        yield from pool.imap(run_one, seeds)
+
+
+def main() -> None:
+    """Run the benchmark."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=50)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--jobs", type=int, default=1)
+    options = parser.parse_args()
+    rows: list[Row] = []
+    for row in _rows([options.seed * 1_000_000 + i for i in range(options.count)], options.jobs):
+        rows.append(row)
+        print(json.dumps(row), flush=True)
+    print(json.dumps(summary(rows)))
+
+
+if __name__ == "__main__":
+    main()
