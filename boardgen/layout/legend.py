@@ -137,8 +137,11 @@ def _title(label: Label, sheet: Sheet, board: Board, fab: FabClass) -> LegendTex
     # Level before upright, toward the middle of the width and the top of the board.
     grid = sorted(((a, b) for a in xs for b in ys), key=lambda p: (abs(p[0] - x) + abs(p[1] - y) / 4, p))
     places = tuple((a, b, turn) for turn in (0.0, 90.0) for a, b in grid)
-    wanted = TITLE_HEIGHTS if label.rank == 0 else (REFERENCE_HEIGHT,)
-    return sheet.put(Wish(label.text, places, _heights(fab, wanted)))
+    heights = _heights(fab, TITLE_HEIGHTS if label.rank == 0 else (REFERENCE_HEIGHT,))
+    # Where it can still be read once the parts are fitted, else anywhere.
+    bodies = tuple(_body(p) for p in board.parts if p.placement.side is sheet.side)
+    seen = sheet.put(Wish(label.text, places, heights, bodies))
+    return seen or sheet.put(Wish(label.text, places, heights))
 
 
 def _sheet(board: Board, fab: FabClass, side: Side) -> tuple[Sheet, list[LegendItem]]:

@@ -30,6 +30,7 @@ class Wish:
     text: str
     places: tuple[tuple[float, float, float], ...]  # x, y in nm, rotation in degrees
     heights: tuple[Nm, ...]  # tried in this order
+    avoid: tuple[tuple[float, float, float, float], ...] = ()  # boxes it must not stand in
 
 
 def text_extent(
@@ -39,6 +40,17 @@ def text_extent(
     ring = text_ring(text, ORIGIN, height, stroke, rotation, side is Side.BOTTOM)
     xs, ys = [float(p.x) for p in ring], [float(p.y) for p in ring]
     return min(xs), min(ys), max(xs), max(ys)
+
+
+def _apart(boxes: Floats, taken: Floats, margin: float) -> npt.NDArray[np.bool_]:
+    """Return which of the *boxes* keep *margin* from every box of *taken*."""
+    apart = np.asarray(
+        (boxes[:, None, 0] >= taken[None, :, 2] + margin)
+        | (boxes[:, None, 2] <= taken[None, :, 0] - margin)
+        | (boxes[:, None, 1] >= taken[None, :, 3] + margin)
+        | (boxes[:, None, 3] <= taken[None, :, 1] - margin)
+    ).all(axis=1)
+    return apart
 
 
 @dataclass(slots=True)
@@ -57,18 +69,14 @@ class Sheet:
         shapely.prepare(self.room)
         self._trees = [shapely.STRtree(self.blocked), shapely.STRtree(self.inked)]
 
-    def _free(self, boxes: Floats) -> npt.NDArray[np.bool_]:
+    def _free(
+        self, boxes: Floats, avoid: tuple[tuple[float, float, float, float], ...]
+    ) -> npt.NDArray[np.bool_]:
         """Return which of the *boxes* (rows left, top, right, bottom) are free."""
         free = np.ones(len(boxes), dtype=bool)
-        if self._texts:
-            taken = np.array(self._texts)
-            apart = (
-                (boxes[:, None, 0] >= taken[None, :, 2] + MARGIN)
-                | (boxes[:, None, 2] <= taken[None, :, 0] - MARGIN)
-                | (boxes[:, None, 1] >= taken[None, :, 3] + MARGIN)
-                | (boxes[:, None, 3] <= taken[None, :, 1] - MARGIN)
-            )
-            free &= apart.all(axis=1)
+        for taken, margin in ((self._texts, MARGIN), (avoid, 0.0)):
+            if taken:
+                free &= _apart(boxes, np.array(taken), margin)
         left = np.flatnonzero(free)
         if len(left):
             shapes = shapely.box(*boxes[left].T)
@@ -99,7 +107,7 @@ class Sheet:
                         for e in (extents[turn],)
                     ]
                 )
-                free = np.flatnonzero(self._free(boxes))
+                free = np.flatnonzero(self._free(boxes, wish.avoid))
                 if len(free):
                     i = int(free[0])
                     left, top, right, bottom = boxes[i].tolist()
