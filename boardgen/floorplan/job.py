@@ -33,9 +33,10 @@ SIZE_STEP = mm("0.5")
 ROOMIER = (mm("2.5"), mm(6))  # wider channels offered as second choices
 PART_STEP = mm("1.5")  # the channel grows by this until the small parts fit
 PART_STEPS = 60
+NEAR, CLOSE = 1.2, 20.0  # a way is followed while it may come within this of the best score
 FOLLOWED = 2  # ways that are offered with wider channels too
 GROWTHS = ((0, 0), (0, 1), (1, 0), (1, 1))
-HOLE_STEP = mm(1)  # the board grows by this until the mounting holes fit
+HOLE_STEP = mm(2)  # the board grows by this until the mounting holes fit
 HOLE_GROWTH = mm(16)  # past a head at either side and its land nothing more is won
 
 
@@ -164,9 +165,10 @@ def derived_boards(job: Job, limited: bool = True) -> Iterator[Scored]:
     for way in sorted(_ways(job), key=lambda w: (w.hope, w.quarter, w.front, w.beside)):
         if (way.front, way.beside) in done and not job.bound.design.enclosure.usb_edge:
             continue  # the same board, turned
-        if limited and way.hope > best * 1.2 + 20.0:
+        if limited and way.hope > best * NEAR + CLOSE:
             break
-        found, grown = _cut_board(job, way, limited)
+        ceiling = best * NEAR + CLOSE if limited else math.inf
+        found, grown = _cut_board(job, way, limited, ceiling)
         if found and followed < FOLLOWED and not job.tight:
             found += [item for extra in ROOMIER for item in _roomier(job, way, extra, grown, limited)]
         if found:
@@ -217,31 +219,42 @@ def _board(job: Job, quarter: int, size: Size) -> tuple[Region, Turn]:
     return Region(turn.size, radius=job.radius), turn
 
 
-def _cut_board(job: Job, way: _Way, limited: bool) -> tuple[list[Scored], Size]:
+def _cut_board(job: Job, way: _Way, limited: bool, ceiling: float) -> tuple[list[Scored], Size]:
     """Return what stands on the least board, or on the least grown ones that take the holes.
 
     A board is grown along x, along y, or both, while its area alone leaves it a
-    chance against what was found. With it comes the growth of the best, nm.
+    chance against what was found and against *ceiling*. With it comes the growth
+    of the best, nm.
     """
     found: list[Scored] = []
     best, grown = math.inf, Size(ZERO, ZERO)
     base = least_size(job.pair, way.front, way.beside, way.spacing)
     least_area = _board(job, way.quarter, base)[0].area
+
+    def on_board(by: Size) -> list[Scored] | None:
+        """What stands on the board grown by *by*; None where growing on is in vain."""
+        region, turn = _board(job, way.quarter, Size(base.w + by.w, base.h + by.h))
+        if way.hope + AREA * (region.area - least_area) / 1e12 > min(best, ceiling):
+            return None
+        if limited and not _within_limits(job, turn.board_size):
+            return None
+        return list(_scored(job, region, turn, way.spacing, (way.front,), way.beside))
+
     for across, down in ((0, 0),) if job.bound.design.holes is None else GROWTHS:
-        step = 0 if not across and not down else HOLE_STEP
+        step = 0 if not across and not down else int(HOLE_STEP)
         while step <= HOLE_GROWTH:
-            by = Size(Nm(step * across), Nm(step * down))
-            region, turn = _board(job, way.quarter, Size(base.w + by.w, base.h + by.h))
-            if way.hope + AREA * (region.area - least_area) / 1e12 > best:
-                break
-            if limited and not _within_limits(job, turn.board_size):
-                break
-            fresh = list(_scored(job, region, turn, way.spacing, (way.front,), way.beside))
-            found += fresh
-            least = min((item.score for item in fresh), default=math.inf)
-            if least < best:
-                best, grown = least, by
-            if fresh or not step:
+            fresh = on_board(Size(Nm(step * across), Nm(step * down)))
+            if fresh and step:
+                # The step before was too small; half a step back may do.
+                step -= HOLE_STEP // 2
+                fresh = on_board(Size(Nm(step * across), Nm(step * down))) or fresh
+            if fresh:
+                found += fresh
+                least = min(item.score for item in fresh)
+                if least < best:
+                    sides = fresh[0].made.turn.size
+                    best, grown = least, Size(sides.w - base.w, sides.h - base.h)
+            if fresh is None or fresh or not step:
                 break
             step += HOLE_STEP
         if found and not across and not down:
