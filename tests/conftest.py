@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# A first call may compile a kernel; in CI the same examples are tried every time.
+settings.register_profile("boardgen", deadline=None, derandomize=bool(os.environ.get("CI")))
+settings.load_profile("boardgen")
 
 ROOT = Path(__file__).parent.parent
 DESIGNS = ROOT / "designs"

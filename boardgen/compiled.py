@@ -1,0 +1,24 @@
+"""One way to compile a kernel: cached where a cache can be written, plain otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+import numba
+
+Kernel = TypeVar("Kernel", bound=Callable[..., Any])
+
+
+def kernel(function: Kernel) -> Kernel:
+    """Compile *function* for this machine at its first call.
+
+    The machine code is kept beside the source, in NUMBA_CACHE_DIR or in the
+    user's cache folder. Where none of them can be written numba refuses to
+    cache at all; then the kernel is compiled anew in each process.
+    """
+    try:
+        compiled: Any = numba.njit(cache=True)(function)
+    except RuntimeError:
+        compiled = numba.njit(cache=False)(function)
+    return cast(Kernel, compiled)
