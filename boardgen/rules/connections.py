@@ -9,12 +9,11 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from boardgen.board.geometry import Copper
 from boardgen.board.model import PartKind, Track, Via
 from boardgen.errors import Finding, Severity
+from boardgen.matching import bodies
 from boardgen.rules.survey import (
     ROUNDING,
     Ints,
@@ -68,8 +67,7 @@ def bodies(survey: Survey) -> Ints:
     joints = [joint for layer in survey.layers for joint in _joints(layer)] + _links(survey)
     size = survey.owner_count
     pairs = np.array(joints, dtype=np.int64).reshape(-1, 2)
-    graph = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(size, size))
-    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
+    return bodies(size, pairs[:, 0], pairs[:, 1])
 
 
 def _by_net(survey: Survey, body: Ints) -> dict[str, dict[int, list[Copper]]]:
