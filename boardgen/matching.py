@@ -111,7 +111,7 @@ def largest_pairing(allowed: NDArray[np.bool_]) -> NDArray[np.int64]:
     return chosen
 
 
-def bodies(count: int, a: NDArray[np.int64], b: NDArray[np.int64]) -> NDArray[np.int64]:
+def connected(count: int, a: NDArray[np.int64], b: NDArray[np.int64]) -> NDArray[np.int64]:
     """Return a label per thing, equal where joins *a* to *b* connect them; labels in order of first thing."""
     parent = list(range(count))
 

@@ -13,7 +13,7 @@ from scipy.optimize import linear_sum_assignment
 from scipy.sparse import coo_array, csr_matrix
 from scipy.sparse.csgraph import connected_components, maximum_bipartite_matching
 
-from boardgen.matching import bodies, cheapest_pairing, largest_pairing
+from boardgen.matching import cheapest_pairing, connected, largest_pairing
 
 small = st.tuples(st.integers(0, 5), st.integers(1, 6))
 costs = small.flatmap(
@@ -66,7 +66,7 @@ def test_bodies_are_connected_components(case):
     count, joins = case
     a = np.array([x for x, _ in joins], dtype=np.int64)
     b = np.array([y for _, y in joins], dtype=np.int64)
-    labels = bodies(count, a, b)
+    labels = connected(count, a, b)
     graph = coo_array((np.ones(len(joins)), (a, b)), shape=(count, count))
     _number, other = connected_components(graph, directed=False)
     assert [[x == y for y in labels] for x in labels] == [[x == y for y in other] for x in other]

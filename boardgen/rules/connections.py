@@ -13,7 +13,7 @@ import shapely
 from boardgen.board.geometry import Copper
 from boardgen.board.model import PartKind, Track, Via
 from boardgen.errors import Finding, Severity
-from boardgen.matching import bodies
+from boardgen.matching import connected
 from boardgen.rules.survey import (
     ROUNDING,
     Ints,
@@ -67,7 +67,7 @@ def bodies(survey: Survey) -> Ints:
     joints = [joint for layer in survey.layers for joint in _joints(layer)] + _links(survey)
     size = survey.owner_count
     pairs = np.array(joints, dtype=np.int64).reshape(-1, 2)
-    return bodies(size, pairs[:, 0], pairs[:, 1])
+    return connected(size, pairs[:, 0], pairs[:, 1])
 
 
 def _by_net(survey: Survey, body: Ints) -> dict[str, dict[int, list[Copper]]]:
