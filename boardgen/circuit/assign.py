@@ -71,7 +71,8 @@ def assign_pins(
     ends = ends[columns]
     chosen = _best(steered, seen, ends, price)
     if chosen is None:
-        raise InputError(shortage(module, problem), where=bound.design.origin, key="module", found=module.id)
+        line = bound.design.line_of("module")
+        raise InputError(shortage(module, problem), bound.design.origin, "module", line, found=module.id)
     lengths = problem.cost[np.arange(len(chosen)), chosen]
     known = ~np.isnan(starts[:, 0])
     return PinMap(

@@ -15,6 +15,13 @@ def size_words(size: Size) -> str:
     return f"{format_mm(size.w)} x {format_mm(size.h)} mm"
 
 
+def _error(bound: BoundDesign, message: str, key: str, found: str = "", allowed: str = "") -> InputError:
+    """Return the error at *key* of the design file, with the line of its table."""
+    design = bound.design
+    line = design.line_of(key.partition(".")[0])
+    return InputError(message, design.origin, key, line, found, allowed)
+
+
 def check_heights(bound: BoundDesign, plan: ElectricalPlan) -> None:
     """Raise InputError where a part stands higher than the case allows."""
     limit = bound.design.enclosure.max_component_height
@@ -33,11 +40,11 @@ def check_heights(bound: BoundDesign, plan: ElectricalPlan) -> None:
         flat = module_height(bound.module, False)
         if flat <= limit:
             advice = f"; soldered down without sockets it would need {format_mm(flat)} mm"
-    raise InputError(
+    raise _error(
+        bound,
         f"the {name} stands {format_mm(height)} mm above the board, {format_mm(height - limit)} mm "
         f"more than the case allows{advice}",
-        where=bound.design.origin,
-        key="enclosure.max_component_height",
+        key="enclosure.max_component_height_mm",
         found=f"{format_mm(height)} mm",
         allowed=f"at most {format_mm(limit)} mm",
     )
@@ -55,10 +62,10 @@ def too_large(bound: BoundDesign, sizes: list[Size], faults: dict[str, int]) -> 
             if edge
         ]
         asked = f" with the {' and the '.join(edges)}" if edges else ""
-        return InputError(
+        return _error(
+            bound,
             f"module {bound.module.id} and connector {bound.connector.id} cannot be placed{asked}: "
             f"{_main_fault(faults)}",
-            where=bound.design.origin,
             key="enclosure" if edges else "holes" if bound.design.holes else "outline",
         )
 
@@ -73,10 +80,10 @@ def too_large(bound: BoundDesign, sizes: list[Size], faults: dict[str, int]) -> 
         if value > 0
     ]
     owner = "the case" if case.max_width is not None or case.max_height is not None else f"fab class {fab.id}"
-    return InputError(
+    return _error(
+        bound,
         f"the board does not go into {owner}: the nearest board that holds the parts is {size_words(best)}, "
         f"over in {' and in '.join(over)}",
-        where=bound.design.origin,
         key="enclosure" if owner == "the case" else "fab",
         found=size_words(best),
         allowed=f"at most {size_words(Size(width, height))}",
@@ -92,17 +99,17 @@ def over_limits(bound: BoundDesign, size: Size) -> InputError | None:
     ):
         for limit, owner in limits:
             if limit is not None and value > limit:
-                return InputError(
+                return _error(
+                    bound,
                     f"the outline's {axis} exceeds the {owner}'s limit by {format_mm(value - limit)} mm",
-                    where=bound.design.origin,
                     key=f"outline.{axis}_mm",
                     found=f"{format_mm(value)} mm",
                     allowed=f"at most {format_mm(limit)} mm",
                 )
         if value < low:
-            return InputError(
+            return _error(
+                bound,
                 f"the outline's {axis} is {format_mm(low - value)} mm less than fab class {fab.id} makes",
-                where=bound.design.origin,
                 key=f"outline.{axis}_mm",
                 found=f"{format_mm(value)} mm",
                 allowed=f"at least {format_mm(low)} mm",
@@ -129,11 +136,11 @@ def too_small(bound: BoundDesign, sizes: list[Size], faults: dict[str, int]) -> 
     enough = [s for s in sizes if s.w <= size.w and s.h <= size.h]
     clashes = {reason: count for reason, count in faults.items() if reason.startswith("mounting hole ")}
     if clashes and (enough or polygon or not sizes):
-        return InputError(_main_fault(clashes), where=bound.design.origin, key="holes.at_mm")
+        return _error(bound, _main_fault(clashes), key="holes.at_mm")
     if not sizes or enough:
-        return InputError(
+        return _error(
+            bound,
             f"the parts find no place on the outline ({size_words(size)}): {_main_fault(faults)}",
-            where=bound.design.origin,
             key="outline",
             found=size_words(size),
         )
@@ -143,10 +150,10 @@ def too_small(bound: BoundDesign, sizes: list[Size], faults: dict[str, int]) -> 
         return over, int(option.w) * int(option.h), int(option.w)
 
     best = min(sizes, key=excess)
-    return InputError(
+    return _error(
+        bound,
         f"the outline is too small for module {bound.module.id} and connector {bound.connector.id}; "
         f"the least board that works is {size_words(best)}",
-        where=bound.design.origin,
         key="outline",
         found=size_words(size),
         allowed=f"at least {size_words(best)}",

@@ -186,7 +186,12 @@ def test_module_pads_stand_on_the_quarter_millimetre_grid():
 
 def test_case_too_narrow_says_by_how_much():
     with pytest.raises(InputError, match="does not go into the case") as caught:
-        run(d25_and_module(), enclosure=Enclosure(max_width=mm(30), max_height=mm(30)))
+        run(
+            d25_and_module(),
+            enclosure=Enclosure(max_width=mm(30), max_height=mm(30)),
+            lines=(("enclosure", 12), ("outline", 9)),
+        )
+    assert caught.value.line == 12
     assert re.search(r"over in (width|height) by [\d.]+ mm", str(caught.value))
     assert caught.value.key == "enclosure"
 
@@ -194,7 +199,7 @@ def test_case_too_narrow_says_by_how_much():
 def test_part_taller_than_the_case_is_named():
     with pytest.raises(InputError, match=r"module test-module stands 14 mm .* 4 mm more") as caught:
         run(d25_and_module(), enclosure=Enclosure(max_component_height=mm(10)))
-    assert caught.value.key == "enclosure.max_component_height"
+    assert caught.value.key == "enclosure.max_component_height_mm"
     with pytest.raises(InputError, match=r"connector test-connector stands 12\.5 mm"):
         run(d25_and_module(), enclosure=Enclosure(max_component_height=mm(10)), socketed=False)
 
