@@ -88,7 +88,7 @@ class Sheet:
         """Draw every polygon of *geometry* (mm), holes left open."""
         for polygon in _polygons(geometry.simplify(CHORD)):
             rings = [polygon.exterior, *polygon.interiors]
-            lines = tuple(tuple((x, y) for x, y in ring.coords[:-1]) for ring in rings)
+            lines = tuple(tuple(map(tuple, shapely.get_coordinates(ring)[:-1].tolist())) for ring in rings)
             self.marks.append(PathMark(lines, stroke, width, fill, closed=True))
 
     def hatch(self, geometry: BaseGeometry, degrees: float, pitch: float, stroke: str,
