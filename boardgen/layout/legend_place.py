@@ -44,12 +44,10 @@ def text_extent(
 
 def _apart(boxes: Floats, taken: Floats, margin: float) -> npt.NDArray[np.bool_]:
     """Return which of the *boxes* keep *margin* from every box of *taken*."""
-    apart = np.asarray(
-        (boxes[:, None, 0] >= taken[None, :, 2] + margin)
-        | (boxes[:, None, 2] <= taken[None, :, 0] - margin)
-        | (boxes[:, None, 1] >= taken[None, :, 3] + margin)
-        | (boxes[:, None, 3] <= taken[None, :, 1] - margin)
-    ).all(axis=1)
+    left, top, right, bottom = (boxes[:, None, k] for k in range(4))
+    clear = (left >= taken[:, 2] + margin) | (right <= taken[:, 0] - margin)
+    clear |= (top >= taken[:, 3] + margin) | (bottom <= taken[:, 1] - margin)
+    apart: npt.NDArray[np.bool_] = np.logical_and.reduce(clear, axis=1)
     return apart
 
 

@@ -114,10 +114,10 @@ class Search:
                 self._take(other)
         self._stand(index, wish)
         for other in sorted(away, key=lambda i: (-self.movers[i].area, i)):
-            spot = self.best(other)
-            if spot is None:
+            found = self.best(other)
+            if found is None:
                 return False
-            self._stand(other, spot)
+            self._stand(other, found)
         return True
 
     def _rect(self, index: int, spot: Spot) -> Rect:
