@@ -19,6 +19,7 @@ VIA_COSTS = (40 * STEP, 40 * STEP, 15 * STEP, 15 * STEP)
 # price of crossing another's ground: at first, growth in percent, most, and lasting rise (measured best)
 TERMS = (6 * STEP, 150, 120 * STEP, STEP)
 ROUNDS = 40  # most rounds of bargaining in one attempt
+NEARLY = 2  # nets an attempt may lack for another without vias to be worth making
 PATIENCE = 8  # rounds without progress before an attempt settles
 
 
@@ -132,16 +133,23 @@ def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Att
     orders = _orders(problem)
     linked = int(grid.jump[0]) > 0
     drilled = linked or (rules.allow_vias and int(grid.shape[2]) == 2)
-    plans: list[tuple[int, int, bool]] = [(0, -1, False), (1, -1, False), (2, -1, False)]
+    flat = [(0, -1, False), (1, -1, False), (2, -1, False)]
+    if linked:
+        flat = flat[:1]
+    deep: list[tuple[int, int, bool]] = []
     if drilled:
         costs = (-1,) * 5 if linked else (*VIA_COSTS, VIA_COSTS[-1])
-        plans += [(i, costs[i], linked) for i in range(5)]
+        deep = [(i, costs[i], linked) for i in range(4 if linked else 5)]
+    plans = flat + deep
     best: Attempt | None = None
     made = 0
     complete_with_vias = 0
-    for which, via_cost, links in plans[: rules.passes]:
+    while plans and made < rules.passes:
+        which, via_cost, links = plans.pop(0)
         attempt = _run(problem, grid, orders[which], via_cost, links)
         made += 1
+        if made == 1 and deep and attempt.missing > NEARLY:
+            plans = deep[:]  # far from flat: other orders would not get there
         if best is None or (attempt.missing, attempt.vias, attempt.length) < (
             best.missing,
             best.vias,

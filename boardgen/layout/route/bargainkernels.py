@@ -205,7 +205,7 @@ def negotiate(
     sources = np.zeros(nodes, np.int32)
     box = np.zeros(4, np.int64)
     stuck = np.zeros(nets, np.int32)
-    linked = np.zeros(pin_at[nets], np.bool_)
+    linked = np.zeros(pin_at[nets], np.int8)  # 1 on the tree that grows, 2 on one that cannot
     info = np.zeros(4, np.int64)
     epoch = 1
     stamp = 0
@@ -244,9 +244,10 @@ def negotiate(
             first, past = pin_at[n], pin_at[n + 1]
             left = past - first - 1
             for p in range(first, past):
-                linked[p] = False
-            linked[first] = True
+                linked[p] = 0
+            linked[first] = 1
             size = ZERO
+            tree = ZERO  # where the growing tree starts in the path
             failed = False
             mine = kind * nodes
             while left > 0:
@@ -257,16 +258,16 @@ def negotiate(
                 for p in range(first, past):
                     for k in range(cell_at[p], cell_at[p + 1]):
                         node = cells[k]
-                        if linked[p]:
+                        if linked[p] == 1:
                             sources[count] = node
                             count += 1
-                        else:
+                        elif linked[p] == 0:
                             goal[node] = epoch
                             rest = node % plane
                             x, y = rest % width, rest // width
                             box[0], box[1] = min(box[0], x), min(box[1], y)
                             box[2], box[3] = max(box[2], x), max(box[3], y)
-                for i in range(size):
+                for i in range(tree, size):
                     node = paths[base + i]
                     if node >= 0 and degree[node] // 8 == stamp and degree[node] % 8 < 3 and count < nodes:
                         sources[count] = node
@@ -279,15 +280,27 @@ def negotiate(
                 )  # fmt: skip
                 info[1] += 1
                 if found < 0:
+                    # this tree is walled in: leave it, and join what can be joined of the rest
                     failed = True
-                    break
+                    if phase == 1:
+                        break
+                    tree = size
+                    seed = -1
+                    for p in range(first, past):
+                        if linked[p] == 1:
+                            linked[p] = 2
+                        elif linked[p] == 0 and seed < 0:
+                            seed = p
+                    linked[seed] = 1
+                    left -= 1
+                    continue
                 hit = -1
                 for p in range(first, past):
-                    if not linked[p]:
+                    if linked[p] == 0:
                         for k in range(cell_at[p], cell_at[p + 1]):
                             if cells[k] == found:
                                 hit = p
-                linked[hit] = True
+                linked[hit] = 1
                 left -= 1
                 node = found
                 before = -1
@@ -312,16 +325,14 @@ def negotiate(
             if failed:
                 if phase == 0:
                     state[n] = 1  # what could be joined stays joined
-                elif phase == 2:
-                    continue
-                else:
+                elif phase == 1:
                     for i in range(old_length):
                         paths[base + i] = keep[i]
                     size = old_length
             lengths[n] = size
             if size == 0:
                 continue
-            if phase == 2:
+            if phase == 2 and not failed:
                 state[n] = 0
             stamp += 1
             _count(
@@ -352,11 +363,14 @@ def negotiate(
         else:
             idle += 1
         if total > 0 and (step_round >= rounds or idle >= patience):
-            # give up on the worst until the rest agree
+            # give up on nets until the rest agree: those of few pins first, they lose the least
             while total > 0:
-                worst = 0
+                worst = -1
                 for n in range(nets):
-                    if stuck[n] > stuck[worst]:
+                    if stuck[n] == 0:
+                        continue
+                    more = -1 if worst < 0 else pin_at[n + 1] - pin_at[n] - pin_at[worst + 1] + pin_at[worst]
+                    if more < 0 or (more == 0 and stuck[n] > stuck[worst]):
                         worst = n
                 stamp += 1
                 _count(

@@ -15,6 +15,8 @@ from boardgen.layout.route.rules import RoutingRules
 from boardgen.layout.route.trace import Wiring, trace
 from boardgen.units import Nm, Point
 
+EFFORT = 2  # fallbacks are taken up only while fewer than this many times the passes are spent
+
 
 @dataclass(frozen=True, slots=True)
 class Unrouted:
@@ -86,10 +88,10 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
     best, passes, sent_back = _solve(board, rules)
     in_force = rules
     for level in range(len(rules.fallbacks)):
-        # first the nets that are stuck make room, then all of them
-        for everyone in (False, True):
+        # first the nets that are stuck make room; at the narrowest, all of them
+        for everyone in (False, True) if level == len(rules.fallbacks) - 1 else (False,):
             missing = best.missing()
-            if not missing:
+            if not missing or passes >= EFFORT * rules.passes:
                 break
             names = [net.name for net in board.nets]
             only = frozenset(names if everyone else (names[n] for n in missing))
@@ -123,8 +125,8 @@ def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:
         candidate = _Candidate(problem, wiring, attempt, faulty, step)
         if best is None or candidate.rank() < best.rank():
             best = candidate
-        if not best.missing():
-            break
+        if not best.missing() or (rules.allow_links and not any(s == 1 for s in attempt.state)):
+            break  # with wire links, room is what lacks, and a finer grid finds no more of it
     if best is None:
         raise ValueError("RoutingRules.grids is empty")
     return best, passes, sent_back
