@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -204,3 +205,17 @@ def function_clash(problem: Problem, chosen: list[int]) -> tuple[int, int] | Non
             return seen[serve[0]], row
         seen[serve[0]] = row
     return None
+
+
+def consecutive_runs(problem: Problem, length: int) -> Iterator[list[int]]:
+    """Yield the columns of each run of consecutive GPIO numbers in one port, ascending."""
+    by_port: dict[int, dict[int, int]] = {}
+    for column, (port, index) in enumerate(zip(problem.port, problem.index, strict=True)):
+        if port >= 0:
+            by_port.setdefault(int(port), {}).setdefault(int(index), column)
+    for port in sorted(by_port):
+        numbers = by_port[port]
+        for start in sorted(numbers):
+            run = [numbers.get(start + step, -1) for step in range(length)]
+            if -1 not in run:
+                yield run

@@ -16,17 +16,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
+from boardgen.circuit.assign_milp import solve_program
 from boardgen.circuit.assign_problem import (
     Bools,
     GroupTie,
     Problem,
     bus_fault,
     bus_instances,
+    consecutive_runs,
     function_clash,
     group_kept,
 )
 
-NODE_LIMIT = 4000
+NODE_LIMIT = 1500
 # Breaks ties of distance the same way everywhere: far below a nm in sum, far above float noise.
 _TIE = 1e-3
 
@@ -60,8 +62,7 @@ def bound(problem: Problem) -> float:
 def solve(problem: Problem, limit: int = NODE_LIMIT) -> list[int] | None:
     """Return a cheapest choice of columns that keeps all ties, or None where there is none.
 
-    Past *limit* nodes the search dives: the answer keeps all ties but may cost
-    more than the least.
+    Past *limit* nodes the rest is left to an integer program.
     """
     return next(solutions(problem, limit), None)
 
@@ -75,19 +76,25 @@ def solutions(problem: Problem, limit: int = NODE_LIMIT) -> Iterator[list[int]]:
     count = 0
     # A node waits with a bound and is solved when its turn comes: most never come.
     heap: list[tuple[float, int, list[int] | None, Bools]] = [(first[0], 0, first[1], problem.allowed)]
+    found = False
     while heap:
+        if count > limit:
+            last = None if found else solve_program(problem, cost)
+            if last is not None:
+                yield last
+            return
         bound_here, order, chosen, allowed = heapq.heappop(heap)
         if chosen is None:
             solved = relaxed(cost, allowed)
             if solved is None:
                 continue
             count += 1
-            # Past the limit later nodes go first, whatever they cost.
-            key = max(solved[0], bound_here) if count < limit else -float(count)
+            key = max(solved[0], bound_here)
             heapq.heappush(heap, (key, order, solved[1], allowed))
             continue
         splits = _splits(problem, chosen, allowed)
         if splits is None:
+            found = True
             yield chosen
             continue
         least, slack = _slack(cost, allowed, chosen)
@@ -96,7 +103,7 @@ def solutions(problem: Problem, limit: int = NODE_LIMIT) -> Iterator[list[int]]:
             if extra == np.inf:
                 continue
             count += 1
-            key = least + extra - _TIE if count < limit else -float(count)
+            key = least + extra - _TIE
             heapq.heappush(heap, (key, count, None, child))
 
 
@@ -145,7 +152,7 @@ def _ban(allowed: Bools, pairs: list[tuple[int, int]]) -> Iterator[Bools]:
 def _group_splits(problem: Problem, group: GroupTie, chosen: list[int], allowed: Bools) -> Iterator[Bools]:
     rows = list(group.rows)
     if group.consecutive:
-        for run in _runs(problem, len(rows)):
+        for run in consecutive_runs(problem, len(rows)):
             child = allowed.copy()
             child[:, run] = False
             if group.ordered:
@@ -174,20 +181,6 @@ def _group_splits(problem: Problem, group: GroupTie, chosen: list[int], allowed:
             yield low
             yield high
             return
-
-
-def _runs(problem: Problem, length: int) -> Iterator[list[int]]:
-    """Yield the columns of each run of consecutive GPIO numbers in one port, ascending."""
-    by_port: dict[int, dict[int, int]] = {}
-    for column, (port, index) in enumerate(zip(problem.port, problem.index, strict=True)):
-        if port >= 0:
-            by_port.setdefault(int(port), {}).setdefault(int(index), column)
-    for port in sorted(by_port):
-        numbers = by_port[port]
-        for start in sorted(numbers):
-            run = [numbers.get(start + step, -1) for step in range(length)]
-            if -1 not in run:
-                yield run
 
 
 def _bus_splits(problem: Problem, allowed: Bools) -> Iterator[Bools]:

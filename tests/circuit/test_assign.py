@@ -252,3 +252,19 @@ def test_past_the_node_limit_the_answer_still_keeps_every_tie():
     chosen = solve(problem, limit=1)
     assert chosen is not None
     assert keeps_ties(problem, chosen)
+
+
+def test_many_groups_without_room_are_refused():
+    # Seven runs of three fit the first 23 numbers; the eighth would need the pins above, which cannot drive.
+    pins = [*one_row(23), *(made.gpio(24 + k, f"GP{26 + k}", can_drive=False) for k in range(3))]
+    requests = [made.request(f"S{i}", drives=True) for i in range(24)]
+    groups = tuple(
+        Group(f"g{k}", tuple(f"S{3 * k + i}" for i in range(3)), True, k % 2 == 0) for k in range(8)
+    )
+    module = made.module_of(pins)
+    assert "pin" in misfit(module, made.plan_of(requests), made.design_of(groups=groups))
+    fits = misfit(module, made.plan_of(requests[:21]), made.design_of(groups=groups[:7]))
+    assert fits == ""
+    spread = [made.gpio(k + 1, f"GP{k + k // 5}") for k in range(13)]
+    tight = made.design_of(groups=groups[:4])
+    assert "groups" in misfit(made.module_of(spread), made.plan_of(requests[:12]), tight)

@@ -9,7 +9,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from boardgen.circuit.assign import assign_pins, misfit
-from boardgen.circuit.assign_problem import build_problem
+from boardgen.circuit.assign_milp import solve_program
+from boardgen.circuit.assign_problem import build_problem, keeps_ties
 from boardgen.circuit.assign_solve import bound, solve
 from boardgen.design.model import FixedPin, Group, Waiver
 from boardgen.errors import InputError
@@ -131,6 +132,9 @@ def test_least_cost_and_every_rule_against_brute_force(case):
     ]
     costs = [distance(places, contacts, requests, choice, 20) for choice in options]
     reason = misfit(module, plan, design)
+    if not options and not fixed:
+        free = build_problem(module, plan, design, None)
+        assert solve_program(free, free.cost) is None
     assert bool(reason) == (not options)
     floor = made.floor_of()
     prints = made.prints(places, contacts)
@@ -148,6 +152,10 @@ def test_least_cost_and_every_rule_against_brute_force(case):
     cost = sum(table[i, pins.index(problem.pins[c])] for i, c in enumerate(chosen))
     assert cost == pytest.approx(best * 1e6, abs=5)
     assert bound(problem) <= cost + 1
+    other = solve_program(problem, problem.cost)
+    assert other is not None
+    assert keeps_ties(problem, other)
+    assert sum(problem.cost[i, c] for i, c in enumerate(other)) == pytest.approx(cost, abs=100)
     pinmap = assign_pins(whole, plan, floor, prints)
     numbers = [c.pin_number for c in pinmap.choices]
     choice = [[p.number for p in pins].index(n) for n in numbers]
