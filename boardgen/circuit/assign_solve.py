@@ -28,7 +28,8 @@ from boardgen.circuit.assign_problem import (
     group_kept,
 )
 
-NODE_LIMIT = 1500
+NODE_LIMIT = 20_000
+MORE = 300  # nodes spent on further ways once a cheapest one is known
 # Breaks ties of distance the same way everywhere: far below a nm in sum, far above float noise.
 _TIE = 1e-3
 
@@ -76,8 +77,10 @@ def solutions(problem: Problem, limit: int = NODE_LIMIT) -> Iterator[list[int]]:
     count = 0
     # A node waits with a bound and is solved when its turn comes: most never come.
     heap: list[tuple[float, int, list[int] | None, Bools]] = [(first[0], 0, first[1], problem.allowed)]
-    found = False
+    found = 0
     while heap:
+        if found and count > found + MORE:
+            return
         if count > limit:
             last = None if found else solve_program(problem, cost)
             if last is not None:
@@ -94,7 +97,7 @@ def solutions(problem: Problem, limit: int = NODE_LIMIT) -> Iterator[list[int]]:
             continue
         splits = _splits(problem, chosen, allowed)
         if splits is None:
-            found = True
+            found = found or count + 1
             yield chosen
             continue
         least, slack = _slack(cost, allowed, chosen)
