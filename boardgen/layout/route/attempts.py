@@ -91,7 +91,7 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: b
         np.array(order, np.int32),
         via_cost,
         ROUNDS,
-        PATIENCE,
+        PATIENCE // 2 if links else PATIENCE,
         1,
         np.array(TERMS, np.int64),
         path_at,
@@ -139,7 +139,7 @@ def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Att
     deep: list[tuple[int, int, bool]] = []
     if drilled:
         costs = (-1,) * 5 if linked else (*VIA_COSTS, VIA_COSTS[-1])
-        deep = [(i, costs[i], linked) for i in range(4 if linked else 5)]
+        deep = [(i, costs[i], linked) for i in range(2 if linked else 5)]
     plans = flat + deep
     best: Attempt | None = None
     made = 0

@@ -47,9 +47,11 @@ class Grid:
             int(self.y0 + (rest // int(self.shape[0])) * self.step),
         )
 
-    def layer(self, node: int) -> int:
-        """Return the index of the side *node* lies on."""
-        return node // int(self.shape[0] * self.shape[1])
+    def places(self, nodes: Array) -> Array:
+        """Return the positions of *nodes* in whole nm, one row each."""
+        rest = nodes % int(self.shape[0] * self.shape[1])
+        step, width = int(self.step), int(self.shape[0])
+        return np.stack([int(self.x0) + rest % width * step, int(self.y0) + rest // width * step], axis=1)
 
 
 def _phase(values: list[int], step: int) -> int:

@@ -87,7 +87,8 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
     """
     best, passes, sent_back = _solve(board, rules)
     in_force = rules
-    for level in range(len(rules.fallbacks)):
+    levels = range(len(rules.fallbacks))
+    for level in levels[-1:] if rules.allow_links else levels:
         # first the nets that are stuck make room; at the narrowest, all of them
         for everyone in (False, True) if level == len(rules.fallbacks) - 1 else (False,):
             missing = best.missing()

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -45,21 +46,8 @@ class _Gathered:
     jumps: set[tuple[int, int, int, int, int]] = field(default_factory=set)
 
 
-def _corners(spots: Sequence[Spot]) -> list[Spot]:
-    """Drop the points where a grid path goes straight on."""
-    kept: list[Spot] = []
-    for i, spot in enumerate(spots):
-        if 0 < i < len(spots) - 1:
-            (ax, ay), (bx, by) = spots[i - 1], spots[i + 1]
-            if spot[0] - ax == bx - spot[0] and spot[1] - ay == by - spot[1]:
-                continue
-        kept.append(spot)
-    return kept
-
-
 def _trace_net(n: int, problem: Problem, grid: Grid, attempt: Attempt, got: _Gathered) -> None:
-    width = int(grid.shape[0])
-    plane = width * int(grid.shape[1])
+    plane = int(grid.shape[0]) * int(grid.shape[1])
     first = int(grid.pin_at[n])
     owner: dict[int, list[int]] = {}
     for p in range(len(problem.pins[n])):
@@ -73,6 +61,7 @@ def _trace_net(n: int, problem: Problem, grid: Grid, attempt: Attempt, got: _Gat
         return int(at.x), int(at.y)
 
     for branch in branches:
+        nodes = np.array(branch, np.int64)
         if len(branch) == 1:
             ends = owner.get(branch[0], [])
             spot = grid.place(branch[0])
@@ -81,54 +70,58 @@ def _trace_net(n: int, problem: Problem, grid: Grid, attempt: Attempt, got: _Gat
             elif len(ends) == 1 and branch[0] in tees and centre(ends[0]) != spot:
                 got.links.append((n, branch[0] // plane, [centre(ends[0]), spot], -1, branch[0]))
             continue
-        start = 0
-        for i in range(1, len(branch)):
-            a, b = branch[i - 1], branch[i]
-            ax, ay = grid.place(a)
-            bx, by = grid.place(b)
-            moved = max(abs(bx - ax), abs(by - ay))
-            hop = moved == 0 or moved > grid.step
-            last = i == len(branch) - 1
-            if hop:
-                if moved == 0:
+        spots = grid.places(nodes)
+        step = np.diff(spots, axis=0)
+        moved = np.abs(step).max(axis=1)
+        hops = {int(i) for i in np.nonzero((moved == 0) | (moved > grid.step))[0]}  # from i to i + 1
+        turns = np.ones(len(branch), np.bool_)
+        turns[1:-1] = (step[1:] != step[:-1]).any(axis=1)
+        cuts = {i for i in range(1, len(branch) - 1) if branch[i] in tees} if tees else set()
+        last = len(branch) - 1
+        stops = sorted({0, last} | cuts | hops | {i + 1 for i in hops})
+        for i, j in pairwise(stops):
+            if i in hops:
+                (ax, ay), (bx, by) = spots[i].tolist(), spots[j].tolist()
+                if (ax, ay) == (bx, by):
                     got.vias.add((n, ax, ay))
                 else:
                     got.jumps.add((n, *min((ax, ay), (bx, by)), *max((ax, ay), (bx, by))))
-                _close(n, branch[start:i], grid, owner, tees, centre, plane, got, start == 0, False)
-                start = i
-                if last:
-                    _close(n, branch[i : i + 1], grid, owner, tees, centre, plane, got, False, True)
-            elif b in tees or last:
-                _close(n, branch[start : i + 1], grid, owner, tees, centre, plane, got, start == 0, last)
-                start = i
+                continue
+            keep = [i, *(i + 1 + np.nonzero(turns[i + 1 : j])[0]).tolist(), j]
+            way: list[Spot] = [(x, y) for x, y in spots[keep].tolist()]
+            _add(n, way, branch[i], branch[j], i == 0, j == last, owner, tees, centre, plane, got)
+        for end, at in ((0, 0), (last, last - 1)):
+            if at in hops:  # a branch that starts or ends with a hop still has to meet its pad's centre
+                way = [(x, y) for x, y in spots[[end]].tolist()]
+                _add(n, way, branch[end], branch[end], end == 0, end == last, owner, tees, centre, plane, got)
 
 
-def _close(
+def _add(
     n: int,
-    nodes: Sequence[int],
-    grid: Grid,
-    owner: dict[int, list[int]],
-    tees: set[int],
-    centre: Any,
-    plane: int,
-    got: _Gathered,
+    way: list[Spot],
+    head: int,
+    tail: int,
     at_start: bool,
     at_end: bool,
+    owner: dict[int, list[int]],
+    tees: set[int],
+    centre: Callable[[int], Spot],
+    plane: int,
+    got: _Gathered,
 ) -> None:
-    """Add the link along *nodes*, led to the pads' centres at the ends of its branch."""
-    spots = _corners([grid.place(node) for node in nodes])
-    head = owner.get(nodes[0]) if at_start else None
-    tail = owner.get(nodes[-1]) if at_end else None
-    if head:
-        spots.insert(0, centre(head[-1]))
-    if tail:
-        spots.append(centre(tail[0]))
-    clean = [s for i, s in enumerate(spots) if i == 0 or s != spots[i - 1]]
+    """Add the link along *way*, led to the pads' centres at the ends of its branch."""
+    first = owner.get(head) if at_start else None
+    last = owner.get(tail) if at_end else None
+    if first:
+        way = [centre(first[-1]), *way]
+    if last:
+        way = [*way, centre(last[0])]
+    clean = [s for i, s in enumerate(way) if i == 0 or s != way[i - 1]]
     if len(clean) < 2:
         return
-    left = nodes[0] if not head and nodes[0] in tees else -1
-    right = nodes[-1] if not tail and nodes[-1] in tees else -1
-    got.links.append((n, nodes[0] // plane, clean, left, right))
+    left = head if not first and head in tees else -1
+    right = tail if not last and tail in tees else -1
+    got.links.append((n, head // plane, clean, left, right))
 
 
 def trace(problem: Problem, grid: Grid, attempt: Attempt) -> Wiring:

@@ -1,0 +1,43 @@
+"""Kernels compile with and without a place to cache them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numba
+import pytest
+
+from boardgen.layout.route import warm
+from boardgen.layout.route.compiled import kernel
+from boardgen.layout.route.kernels import breaches, negotiate, tighten
+
+
+def double(x: int) -> int:
+    return 2 * x
+
+
+def test_without_a_cache_folder_a_kernel_is_compiled_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    plain = numba.njit
+    asked: list[bool] = []
+
+    def no_place(*, cache: bool) -> Callable[[Any], Any]:
+        asked.append(cache)
+        if cache:
+            # what numba says where neither package, NUMBA_CACHE_DIR nor home can be written
+            raise RuntimeError("cannot cache function 'double': no locator available")
+        return plain(cache=False)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(numba, "njit", no_place)
+        made = kernel(double)
+    assert asked == [True, False]
+    assert made(21) == 42
+
+
+def test_warming_up_compiles_every_kernel_once() -> None:
+    warm()
+    before = [len(k.signatures) for k in (negotiate, tighten, breaches)]
+    warm()
+    assert [len(k.signatures) for k in (negotiate, tighten, breaches)] == before
+    assert all(count >= 1 for count in before)
