@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import itertools
 
+from boardgen.board.geometry import outline_polygon
 from boardgen.board.model import Board, LegendLine, LegendText, OutlineArc, OutlinePiece, PartKind, Side
+from boardgen.board.move import moved_board
 from boardgen.catalog.model import FabClass
 from boardgen.export.bundle import Bundle
 from boardgen.export.cad_footprints import placed_node
@@ -24,7 +26,7 @@ from boardgen.export.cad_nodes import (
 from boardgen.export.cad_pours import keepout_node, pour_node
 from boardgen.footprint.model import Footprint
 from boardgen.footprint.sexpr import Node, Sym, dump, length
-from boardgen.units import Nm, mm
+from boardgen.units import NM_PER_MM, Nm, Point, mm
 
 COPPER = {Side.TOP: "F.Cu", Side.BOTTOM: "B.Cu"}
 _LEGEND = {Side.TOP: "F.SilkS", Side.BOTTOM: "B.SilkS"}
@@ -84,16 +86,26 @@ def net_numbers(bundle: Bundle, pads: dict[str, dict[str, str]], names: NetNames
     return {name: number for number, name in enumerate(sorted(found), 1)}
 
 
+# name, width and height in mm
+_SHEETS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594))
+
+
 def board_text(bundle: Bundle, footprints: dict[str, Footprint], names: NetNames) -> str:
-    """Return NAME.kicad_pcb; *footprints* are the parts' own under their library names."""
-    board, fab = bundle.board, bundle.bound.fab
+    """Return NAME.kicad_pcb; *footprints* are the parts' own under their library names.
+
+    The board stands in the middle of the sheet; its lower left corner, which the
+    fabrication files count from, is the file's auxiliary origin.
+    """
+    fab = bundle.bound.fab
+    paper, way = sheet_place(bundle.board)
+    board = moved_board(bundle.board, way)
     pads = pad_nets(bundle, names)
     numbers = net_numbers(bundle, pads, names)
     circuit = {part.ref: part for part in bundle.netlist.parts}
     symbols = {part.ref: part_stamp(board.name, part) for part in bundle.netlist.parts}
     made = node("kicad_pcb", node("version", BOARD_VERSION), node("generator", word(GENERATOR)))
     made.append(node("general", node("thickness", length(board.thickness))))
-    made.append(node("paper", _paper(board)))
+    made.append(node("paper", paper))
     title = node("title_block", node("title", board.title), node("rev", board.revision))
     title.append(node("comment", 1, bundle.tool))
     made += [title, _layers(), _setup(board, fab), node("net", 0, "")]
@@ -114,14 +126,17 @@ def board_text(bundle: Bundle, footprints: dict[str, Footprint], names: NetNames
     return dump(made)
 
 
-def _paper(board: Board) -> str:
-    """The board lies in its own coordinates, from the sheet's corner; the sheet is the one it fits."""
-    xs = [p.x for piece in board.outline.outer for p in (piece.start, piece.end)]
-    ys = [p.y for piece in board.outline.outer for p in (piece.start, piece.end)]
-    for name, wide, high in (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420)):
-        if max(xs) <= mm(wide) and max(ys) <= mm(high):
-            return name
-    return "A1"
+def sheet_place(board: Board) -> tuple[str, Point]:
+    """Return the sheet the board fits on with room to spare, and the way (nm) to its middle.
+
+    The way is a whole number of mm, so that what was on a grid stays on it.
+    """
+    left, top, right, bottom = outline_polygon(board.outline).bounds
+    fitting = [s for s in _SHEETS if right - left <= mm(s[1] - 60) and bottom - top <= mm(s[2] - 60)]
+    name, wide, high = (fitting or _SHEETS[-1:])[0]
+    dx = round((mm(wide) - left - right) / 2 / NM_PER_MM)
+    dy = round((mm(high) - top - bottom) / 2 / NM_PER_MM)
+    return name, Point(mm(dx), mm(dy))
 
 
 def _layers() -> Node:
@@ -155,11 +170,14 @@ def _setup(board: Board, fab: FabClass) -> Node:
         else:
             rows += reversed(outer)
     stack = node("stackup", *rows, node("copper_finish", fab.finish))
+    left, _top, _right, bottom = outline_polygon(board.outline).bounds
+    origin = Point(Nm(round(left)), Nm(round(bottom)))
     return node(
         "setup",
         stack,
         node("pad_to_mask_clearance", length(fab.mask_margin)),
         node("solder_mask_min_width", length(fab.mask_web_min)),
+        xy("aux_axis_origin", origin),
     )
 
 

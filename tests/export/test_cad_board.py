@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 
 from boardgen.board.geometry import pad_centre
 from boardgen.board.model import Part, PartKind, Placement, PourPiece, Side
+from boardgen.board.move import moved_board
+from boardgen.export.cad_board import sheet_place
 from boardgen.export.cad_files import cad_files
 from boardgen.export.cad_nodes import NetNames, open_pin_net
 from boardgen.export.cad_pours import keyhole
@@ -62,7 +64,8 @@ def test_reader_finds_each_footprint_where_the_model_has_it(made, files, tmp_pat
     pcb = skip.PCB(str(path))
     found = {read_reference(fp): fp for fp in pcb.footprint}
     assert set(found) == {part.ref for part in made.board.parts}
-    for part in made.board.parts:
+    _paper, way = sheet_place(made.board)
+    for part in moved_board(made.board, way).parts:
         fp = found[part.ref]
         at = fp.at.value
         assert (at[0], at[1]) == pytest.approx((part.placement.at.x.mm, part.placement.at.y.mm), abs=1e-9)
@@ -94,8 +97,9 @@ def test_reader_finds_the_models_net_on_every_pad(made, files, tmp_path):
 
 def test_pads_land_where_geometry_says(made, board_node):
     """Turn each child coordinate by the footprint's angle alone, as the file's rules have it."""
+    shown = moved_board(made.board, sheet_place(made.board)[1])
     for fp in children(board_node, "footprint"):
-        part = made.board.part(text_of(fp, "reference"))
+        part = shown.part(text_of(fp, "reference"))
         x0, y0, *turn = (float(v) for v in words(child(fp, "at")))
         a = math.radians(turn[0] if turn else 0.0)
         spots = []
