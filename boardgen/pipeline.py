@@ -31,6 +31,7 @@ from boardgen.layout.labels import board_labels
 from boardgen.layout.legend import add_legend
 from boardgen.layout.place import PlacementFailed, place_parts
 from boardgen.layout.pour import pour
+from boardgen.layout.rewire import driver_ends, with_nets
 from boardgen.layout.route import RouteResult, route_report, rules_for
 from boardgen.rules.check import CheckReport, check_board
 
@@ -192,6 +193,16 @@ def _attempt(
         netlist = build_netlist(bound, plan, pinmap, catalog.footprint)
     with watch.stage("placement"):
         placed = place_parts(bound, netlist, floorplan)
+    ends = driver_ends(plan, placed)
+    if ends:
+        # The drivers stand now: choose again with their pads as the ends, and keep them where they are.
+        with watch.stage("pin assignment"):
+            again = assign_pins(bound, plan, floorplan, catalog.footprint, ends)
+        if again.digest() != pinmap.digest():
+            with watch.stage("netlist"):
+                netlist = build_netlist(bound, plan, again, catalog.footprint)
+            placed = with_nets(placed, netlist)
+        pinmap = again
     single = fab.copper_layers == 1 or not bound.design.ground_pour
     with watch.stage("routing"):
         routed = route_report(placed, rules_for(fab, placed, route_ground=single))
@@ -276,7 +287,7 @@ def generate(
     watch = Stopwatch(progress)
     with watch.stage("reading"):
         bound, catalog = _read(path, revision, catalogs)
-        check_writable(out)
+        check_writable(out, f"{bound.design.name}-{bound.design.revision}")
     built = build(bound, catalog, watch)
     with watch.stage("files"):
         summary, files = run_files(built.bundle, built.routing, built.checks)

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from boardgen.catalog.tomlfile import KeyPath, TomlFile
-from boardgen.errors import InputError, InputErrors, suggestion
+from boardgen.errors import InputError, InputErrors, nearest, suggestion
 
 Form = TypeVar("Form", bound=BaseModel)
 
@@ -123,8 +123,12 @@ def translate(
 ) -> InputErrors:
     """Return what pydantic found in the order of the lines; at most MOST_ERRORS of them."""
     found: list[InputError] = []
-    for item in error.errors(include_url=False)[:MOST_ERRORS]:
+    faults = error.errors(include_url=False)
+    misspelt = _misspelt([tuple(f["loc"]) for f in faults if f["type"] == "extra_forbidden"], form)
+    for item in faults[:MOST_ERRORS]:
         path: KeyPath = tuple(item["loc"])
+        if item["type"] == "missing" and path in misspelt:
+            continue  # it is there under a wrong name, which is said
         kind, context = item["type"], item.get("ctx", {})
         if kind == "too_short" and len(item["input"]) >= context["min_length"]:
             continue  # a list that is short only because its items are wrong, which is said already
@@ -146,6 +150,13 @@ def translate(
                 message = f"{message} ({item['msg'][:120]})"
             found.append(InputError(message, file.where, key, line, shown(item["input"]), allowed))
     return InputErrors(sorted(found, key=lambda item: item.line or 0))
+
+
+def _misspelt(unknown: list[KeyPath], form: type[BaseModel]) -> set[KeyPath]:
+    """Return the keys that the *unknown* ones are likely meant to be."""
+    return {
+        (*path[:-1], key) for path in unknown for key in nearest(str(path[-1]), keys_at(form, path[:-1]), 1)
+    }
 
 
 def shown_scalar(value: object) -> str:

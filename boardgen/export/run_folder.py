@@ -62,8 +62,23 @@ def _locked(lock_path: Path, name: str) -> Iterator[None]:
         lock.release()
 
 
-def check_writable(out: Path) -> None:
-    """Raise where *out* can't hold runs, before any work is done; creates nothing."""
+RECORD = "summary.json"
+
+
+def check_writable(out: Path, name: str = "") -> None:
+    """Raise where *out* can't hold the run *name*, before any work is done; creates nothing.
+
+    What stands there already must be an earlier run: it is about to be replaced
+    as a whole, and nobody's own folder or file may go that way.
+    """
+    final = out / name
+    if name and (final.exists() or final.is_symlink()):
+        if final.is_symlink() or not final.is_dir():
+            raise InputError("the run folder's name is taken by something that is no folder", str(final))
+        if not (final / RECORD).is_file() and any(final.iterdir()):
+            raise InputError(
+                f"the folder that the run would replace is no run: it holds no {RECORD}", str(final)
+            )
     place = out
     while not place.exists():
         if place.parent == place:
