@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from itertools import islice
+from types import MappingProxyType
 
 import numpy as np
 
@@ -30,10 +31,12 @@ from boardgen.errors import InputError
 from boardgen.floorplan.model import Floorplan
 from boardgen.floorplan.wires import crossings, pad_positions, place_rows
 from boardgen.footprint.model import Footprint
-from boardgen.units import NM_PER_MM, format_mm
+from boardgen.units import NM_PER_MM, Point, format_mm
 
 WAYS = 24  # ways to stand the groups that are looked at, the shortest first
 FOLLOWED = 3  # of them improved to the end, those with the fewest crossings for their length
+
+NOWHERE: Mapping[str, Point] = MappingProxyType({})
 
 __all__ = ["assign_pins", "misfit", "usable_pins"]
 
@@ -43,17 +46,23 @@ def assign_pins(
     plan: ElectricalPlan,
     floorplan: Floorplan,
     catalog_footprint: Callable[[str], Footprint],
+    ends_at: Mapping[str, Point] = NOWHERE,
 ) -> PinMap:
     """Return the pin map for *floorplan*: least straight length, then fewest crossings.
 
     Lengths are between pad centres; a request without an anchor costs nothing
-    anywhere. Raises InputError, with what is short, where no choice keeps the rules.
+    anywhere. *ends_at* says for nets that end at a small part where that end
+    stands on the board, once it is placed; it counts in the contact's stead.
+    Raises InputError, with what is short, where no choice keeps the rules.
     """
     module = bound.module
     module_print = catalog_footprint(module.footprint)
     ends = _placed(module_print, [pin.number for pin in module.pins], floorplan, "module")
     connector_print = catalog_footprint(bound.connector.footprint)
     starts = _placed(connector_print, [r.anchor for r in plan.requests], floorplan, "connector")
+    for row, request in enumerate(plan.requests):
+        if request.net in ends_at:
+            starts[row] = ends_at[request.net]
     distance = np.hypot(*(starts[:, None, :] - ends[None, :, :]).transpose(2, 0, 1))
     problem = build_problem(module, plan, bound.design, np.nan_to_num(distance))
     column_of = {pin.number: k for k, pin in enumerate(module.pins)}
@@ -76,7 +85,7 @@ def assign_pins(
     lengths = problem.cost[np.arange(len(chosen)), chosen]
     known = ~np.isnan(starts[:, 0])
     return PinMap(
-        choices=_choices(problem, chosen, lengths, known),
+        choices=_choices(problem, chosen, lengths, known, ends_at),
         exclusions=exclusions(module, plan, bound.design.waivers),
         length_nm=float(lengths.sum()),
         bound_nm=least_length(problem),
@@ -114,7 +123,11 @@ def _placed(footprint: Footprint, numbers: list[str], floorplan: Floorplan, whic
 
 
 def _choices(
-    problem: Problem, chosen: list[int], lengths: Floats, known: np.ndarray
+    problem: Problem,
+    chosen: list[int],
+    lengths: Floats,
+    known: np.ndarray,
+    ends_at: Mapping[str, Point],
 ) -> tuple[PinChoice, ...]:
     group_of = {row: group for group in problem.groups for row in group.rows}
     found = []
@@ -129,8 +142,8 @@ def _choices(
         else:
             why = _need_words(request, pin.name)
         if known[row]:
-            contact = f"contact {request.anchor}"
-            why += f"; {format_mm(round(lengths[row]), 1)} mm from {contact}"
+            end = "its driver" if request.net in ends_at else f"contact {request.anchor}"
+            why += f"; {format_mm(round(lengths[row]), 1)} mm from {end}"
         found.append(PinChoice(request, pin.number, pin.name, row in problem.fixed, f"{why}."))
     return tuple(found)
 

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_matrix
 
 from boardgen.circuit.assign_problem import GroupTie, Problem, bus_instances, consecutive_runs
 
@@ -36,6 +34,10 @@ class _Program:
 
     def solve(self) -> NDArray[np.float64] | None:
         """Return the values of a least-cost answer, or None where there is none."""
+        # Heavy to load, and hardly ever needed.
+        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
+        from scipy.sparse import csr_matrix  # noqa: PLC0415
+
         data, at_row, at_column = [], [], []
         for number, (terms, _, _) in enumerate(self.rows):
             for variable, factor in terms.items():

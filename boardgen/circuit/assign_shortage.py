@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.sparse import csr_matrix
-from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from boardgen.catalog.model import Module
 from boardgen.circuit.assign_problem import Problem
 from boardgen.circuit.assign_solve import solve
 from boardgen.electrical.model import PinRequest
+from boardgen.matching import largest_pairing
 
 
 def shortage(module: Module, problem: Problem) -> str:
@@ -41,7 +40,7 @@ def _deficient(problem: Problem) -> tuple[list[int], list[int]]:
         return [], []
     if not problem.pins:
         return list(range(count)), []
-    match = maximum_bipartite_matching(csr_matrix(problem.allowed.astype(np.int8)), perm_type="column")
+    match = largest_pairing(problem.allowed)
     unmatched = [row for row in range(count) if match[row] < 0]
     if not unmatched:
         return [], []

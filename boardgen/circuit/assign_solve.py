@@ -14,7 +14,6 @@ from itertools import pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from boardgen.circuit.assign_milp import solve_program
 from boardgen.circuit.assign_problem import (
@@ -27,6 +26,7 @@ from boardgen.circuit.assign_problem import (
     function_clash,
     group_kept,
 )
+from boardgen.matching import cheapest_pairing
 
 NODE_LIMIT = 20_000
 MORE = 300  # nodes spent on further ways once a cheapest one is known
@@ -47,11 +47,10 @@ def relaxed(cost: NDArray[np.float64], allowed: Bools) -> tuple[float, list[int]
         return 0.0, []
     if cost.shape[0] > cost.shape[1]:
         return None
-    try:
-        rows, columns = linear_sum_assignment(np.where(allowed, cost, np.inf))
-    except ValueError:
+    columns = cheapest_pairing(np.where(allowed, cost, np.inf))
+    if columns is None:
         return None
-    return float(cost[rows, columns].sum()), [int(c) for c in columns]
+    return float(cost[np.arange(len(columns)), columns].sum()), [int(c) for c in columns]
 
 
 def bound(problem: Problem) -> float:

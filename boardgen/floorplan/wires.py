@@ -8,8 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
-from scipy.spatial.distance import cdist
 
 from boardgen.board.model import NetKind, Placement, Side
 from boardgen.catalog.model import Module, PinKind
@@ -17,6 +15,7 @@ from boardgen.design.model import BoundDesign
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.floorplan.rooms import Floats
 from boardgen.footprint.model import Footprint
+from boardgen.matching import cheapest_pairing
 from boardgen.units import NM_PER_MM
 
 FORBIDDEN = 1e6  # mm; above any sum of distances on a board
@@ -97,6 +96,11 @@ def place_rows(rows: Floats, placement: Placement) -> Floats:
     return np.stack([x + placement.at.x / NM_PER_MM, y + placement.at.y / NM_PER_MM], axis=1)
 
 
+def gaps(a: Floats, b: Floats) -> Floats:
+    """Return every distance from the points *a* (n, 2) to the points *b* (m, 2), shape (n, m)."""
+    return np.asarray(np.hypot(a[:, None, 0] - b[None, :, 0], a[:, None, 1] - b[None, :, 1]))
+
+
 def wire_estimate(model: WireModel, module: Placement, connector: Placement) -> tuple[float, int]:
     """Return the least total straight length in mm, and the crossings of that choice."""
     pins = place_rows(model.pins, module)
@@ -104,19 +108,20 @@ def wire_estimate(model: WireModel, module: Placement, connector: Placement) -> 
     total = 0.0
     crossed = 0
     if len(contacts) and len(pins):
-        cost = cdist(contacts, pins)
+        cost = gaps(contacts, pins)
         cost = np.where(np.isfinite(cost), cost, FORBIDDEN)
         cost[model.forbidden] = FORBIDDEN
         if len(contacts) <= len(pins):
-            rows, columns = linear_sum_assignment(cost)
-            chosen = cost[rows, columns]
+            columns = cheapest_pairing(cost)
+            assert columns is not None  # FORBIDDEN is dear, not infinite
+            chosen = cost[np.arange(len(columns)), columns]
             total += float(chosen[chosen < FORBIDDEN].sum())
-            crossed = crossings(contacts[rows], pins[columns])
+            crossed = crossings(contacts, pins[columns])
         else:
             total += float(np.minimum(cost.min(axis=1), 1e3).sum())
     for ours, theirs in model.rails:
-        gaps = cdist(place_rows(theirs, connector), place_rows(ours, module))
-        total += float(np.nan_to_num(gaps.min(axis=1)).sum())
+        away = gaps(place_rows(theirs, connector), place_rows(ours, module))
+        total += float(np.nan_to_num(away.min(axis=1)).sum())
     return total, crossed
 
 

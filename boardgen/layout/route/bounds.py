@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from boardgen.board.geometry import pad_centre, sides_of
 from boardgen.board.model import Board
+from boardgen.matching import cheapest_pairing
 from boardgen.units import Point
 
 STEINER = 0.824  # proven least ratio of a Steiner tree to a spanning tree in the plane (Chung & Graham)
@@ -86,15 +86,13 @@ def bound_l2(pairs: tuple[tuple[Point, tuple[Point, ...]], ...], others: float =
     if not pairs:
         return others
     column = {spot: i for i, spot in enumerate(spots)}
-    never = 1e15
-    cost = np.full((len(pairs), len(spots)), never)
+    cost = np.full((len(pairs), len(spots)), np.inf)
     for row, (start, candidates) in enumerate(pairs):
         for spot in candidates:
             cost[row, column[spot]] = start.distance(spot)
     if len(spots) < len(pairs):
         raise ValueError("fewer pins than signals")
-    rows, columns = linear_sum_assignment(cost)
-    chosen = cost[rows, columns]
-    if float(chosen.max()) >= never:
+    columns = cheapest_pairing(cost)
+    if columns is None:
         raise ValueError("no assignment keeps every signal on a pin it may take")
-    return others + math.fsum(float(v) for v in chosen)
+    return others + math.fsum(cost[np.arange(len(pairs)), columns].tolist())
