@@ -183,38 +183,67 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
     return _finished(bound, plan, best, watch)
 
 
-def _attempt(
+@dataclass(frozen=True, slots=True)
+class _Wired:
+    """A pin map with its netlist and the parts standing, before any copper."""
+
+    pinmap: PinMap
+    netlist: Netlist
+    board: Board
+
+
+def _wired(
     bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan, floorplan: Floorplan, watch: Stopwatch
-) -> _Attempt:
-    fab = bound.fab
+) -> tuple[_Wired, ...]:
+    """Return the board with its small parts placed, once or twice.
+
+    Where drivers stand between module and connector, the pins are chosen again
+    with the drivers' pads as their ends; either map may route shorter.
+    """
     with watch.stage("pin assignment"):
         pinmap = assign_pins(bound, plan, floorplan, catalog.footprint)
     with watch.stage("netlist"):
         netlist = build_netlist(bound, plan, pinmap, catalog.footprint)
     with watch.stage("placement"):
-        placed = place_parts(bound, netlist, floorplan)
-    ends = driver_ends(plan, placed)
-    if ends:
-        # The drivers stand now: choose again with their pads as the ends, and keep them where they are.
-        with watch.stage("pin assignment"):
-            again = assign_pins(bound, plan, floorplan, catalog.footprint, ends)
-        if again.digest() != pinmap.digest():
-            with watch.stage("netlist"):
-                netlist = build_netlist(bound, plan, again, catalog.footprint)
-            placed = with_nets(placed, netlist)
-        pinmap = again
+        board = place_parts(bound, netlist, floorplan)
+    first = _Wired(pinmap, netlist, board)
+    ends = driver_ends(plan, board)
+    if not ends:
+        return (first,)
+    with watch.stage("pin assignment"):
+        again = assign_pins(bound, plan, floorplan, catalog.footprint, ends)
+    if again.digest() == pinmap.digest():
+        return (_Wired(again, netlist, board),)
+    with watch.stage("netlist"):
+        netlist = build_netlist(bound, plan, again, catalog.footprint)
+    return (first, _Wired(again, netlist, with_nets(board, netlist)))
+
+
+def _attempt(
+    bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan, floorplan: Floorplan, watch: Stopwatch
+) -> _Attempt:
+    fab = bound.fab
     single = fab.copper_layers == 1 or not bound.design.ground_pour
-    with watch.stage("routing"):
-        routed = route_report(placed, rules_for(fab, placed, route_ground=single))
+    tried: list[tuple[_Wired, RouteResult]] = []
+    for wired in _wired(bound, catalog, plan, floorplan, watch):
+        with watch.stage("routing"):
+            rules = rules_for(fab, wired.board, route_ground=single)
+            tried.append((wired, route_report(wired.board, rules)))
+    wired, routed = min(tried, key=lambda one: _cost(one[1]))
     board = routed.board
     if bound.design.ground_pour:
         with watch.stage("pour"):
             board = pour(board, fab)
     with watch.stage("legend"):
-        board = add_legend(board, fab, board_labels(bound, plan, pinmap))
+        board = add_legend(board, fab, board_labels(bound, plan, wired.pinmap))
     with watch.stage("rule check"):
-        report = check_board(board, netlist, fab)
-    return _Attempt(floorplan, pinmap, netlist, board, routed, report)
+        report = check_board(board, wired.netlist, fab)
+    return _Attempt(floorplan, wired.pinmap, wired.netlist, board, routed, report)
+
+
+def _cost(routed: RouteResult) -> tuple[int, int, float]:
+    """What a person would mind, worst first: open connections, holes to drill or wire, length."""
+    return len(routed.unrouted), routed.stats.vias + routed.links, routed.stats.length
 
 
 def _finished(bound: BoundDesign, plan: ElectricalPlan, best: _Attempt, watch: Stopwatch) -> Built:
