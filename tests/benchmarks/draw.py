@@ -31,7 +31,9 @@ class Drawn:
     seed: int
 
 
-def _contacts(draw: random.Random, numbers: list[str], rails: dict[str, float], pins: int) -> list[str]:
+def _contacts(
+    draw: random.Random, numbers: list[str], rails: dict[str, float], logic: float, pins: int
+) -> list[str]:
     """Tables of contacts: ground, perhaps a rail, then a mix of signals on most of the rest."""
     spare = numbers[:]
     draw.shuffle(spare)
@@ -39,12 +41,14 @@ def _contacts(draw: random.Random, numbers: list[str], rails: dict[str, float], 
     volts = draw.choice(sorted(rails)) if rails and len(spare) > 3 and draw.random() < 0.6 else ""
     if volts:
         tables[spare.pop()] = (
-            f'kind = "supply"\nrail = "{volts}"\ncurrent_a = {draw.choice([0.02, 0.05, 0.1])}'
+            f'kind = "supply"\nrail = "{volts}"\ncurrent_a = {draw.choice([0.01, 0.02, 0.03])}'
         )
     most = min(len(spare), pins)
     count = max(1, round(most * draw.uniform(0.5, 1.0)))
     style = draw.choice(["switches", "matrix", "mixed"])
     rows = max(1, count // 2)
+    level = next((name for name, v in sorted(rails.items()) if v == logic), "")
+    lamps = 0
     for i in range(count):
         number = spare.pop()
         if style == "matrix" and count >= 4:
@@ -54,12 +58,13 @@ def _contacts(draw: random.Random, numbers: list[str], rails: dict[str, float], 
         pick = draw.random() if style == "mixed" else 0.0
         if pick < 0.6:
             tables[number] = f'kind = "switch"\nsignal = "S{i}"'
-        elif pick < 0.7:
+        elif pick < 0.65:
             tables[number] = f'kind = "analog"\nsignal = "A{i}"\nohms = 10000'
-        elif pick < 0.85:
+        elif pick < 0.85 and level:
             way = draw.choice(["in", "out"])
-            tables[number] = f'kind = "digital"\nsignal = "D{i}"\ndirection = "{way}"'
-        elif volts:
+            tables[number] = f'kind = "digital"\nsignal = "D{i}"\ndirection = "{way}"\nrail = "{level}"'
+        elif volts and lamps < 3:
+            lamps += 1
             tables[number] = f'kind = "lamp"\nsignal = "L{i}"\nrail = "{volts}"\ncurrent_a = 0.03'
         else:
             tables[number] = f'kind = "switch"\nsignal = "S{i}"'
@@ -78,12 +83,18 @@ def draw_design(catalog: Catalog, seed: int) -> Drawn:
     fab = draw.choice(FABS)
     drills = catalog.fab(fab).drills
     prints = [catalog.footprint(item.footprint) for item in (module, connector)]
-    if drills and any(p.hole and {p.hole.w, p.hole.h} - set(drills) for f in prints for p in f.pads):
-        fab = FABS[0]  # a class that has no such drill makes no sense here
+    pads = [pad for f in prints for pad in f.pads]
+    if drills:
+        # a class without such a drill, with a contact on the side it lacks, or with a third
+        # row no track of its width can leave, makes no sense here
+        rows = {int(pad.at.y) for pad in prints[1].pads if pad.number not in connector.shell and pad.number}
+        odd = any(pad.hole and {pad.hole.w, pad.hole.h} - set(drills) for pad in pads)
+        if odd or any(pad.hole is None for pad in pads) or (connector.family == "dsub-hd" and len(rows) > 2):
+            fab = FABS[0]
     pins = sum(1 for pin in module.pins if pin.kind == "gpio" and not pin.strap and not pin.shared)
     shell = set(connector.shell)
     numbers = [n for n in connector.numbers() if n not in shell]
-    tables = _contacts(draw, numbers, rails_given(module), max(1, pins - 1))
+    tables = _contacts(draw, numbers, rails_given(module), module.logic_volts, max(1, pins - 1))
     slack = draw.choice([None, None, 0.0, 3.0, 8.0])
     head = [
         f'name = "corpus-{seed}"',

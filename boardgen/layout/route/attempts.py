@@ -15,11 +15,12 @@ from boardgen.layout.route.rules import RoutingRules
 Array = Any
 
 SIDE_COST = 4 * STEP  # starting on the less preferred side costs this much track
-VIA_COSTS = (40 * STEP, 40 * STEP, 15 * STEP, 15 * STEP)
+VIA_COSTS = (80 * STEP, 80 * STEP, 40 * STEP, 15 * STEP)
 # price of crossing another's ground: at first, growth in percent, most, and lasting rise (measured best)
 TERMS = (6 * STEP, 150, 120 * STEP, STEP)
 ROUNDS = 40  # most rounds of bargaining in one attempt
 NEARLY = 2  # nets an attempt may lack for another without vias to be worth making
+POLISH = 1  # rounds in which each net looks for a better way among the others
 PATIENCE = 8  # rounds without progress before an attempt settles
 
 
@@ -92,7 +93,7 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: b
         via_cost,
         ROUNDS,
         PATIENCE // 2 if links else PATIENCE,
-        1,
+        POLISH,
         np.array(TERMS, np.int64),
         path_at,
         paths,

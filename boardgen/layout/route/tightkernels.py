@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 
 from boardgen.layout.route.compiled import kernel
-from boardgen.layout.route.linekernels import direction, free, gather
+from boardgen.layout.route.linekernels import direction, free, gap2, gather
 from boardgen.layout.route.searchkernels import ZERO
 
 Array = Any
 
 ROOT2 = 1.4142135623730951
+COMFORT = 150_000.0  # nm of room beyond the clearance that costs no length and is worth having
 
 
 @kernel
@@ -262,6 +263,69 @@ def _chamfer(way: Array, count: int, near: Array, need: Array, nears: Array, out
 
 
 @kernel
+def _spare(ax: int, ay: int, bx: int, by: int, near: Array, need: Array, count: int, cap: float) -> float:
+    """How much more than needed the centre line ab keeps from the near bars, at most *cap* (nm)."""
+    least = cap
+    for i in range(count):
+        reach = need[i] + least
+        if (
+            min(near[i, 0], near[i, 2]) - max(ax, bx) > reach
+            or min(ax, bx) - max(near[i, 0], near[i, 2]) > reach
+            or min(near[i, 1], near[i, 3]) - max(ay, by) > reach
+            or min(ay, by) - max(near[i, 1], near[i, 3]) > reach
+        ):
+            continue
+        away = gap2(
+            float(ax), float(ay), float(bx), float(by), near[i, 0], near[i, 1], near[i, 2], near[i, 3]
+        )
+        least = min(least, away**0.5 - need[i])
+    return least
+
+
+@kernel
+def _ease(way: Array, first: int, count: int, near: Array, need: Array, nears: int) -> None:
+    """Move each piece between two parallel ones to where it keeps most room; the length stays.
+
+    At most COMFORT beyond the clearance is sought, and the ends keep a tenth of a mm.
+    """
+    vx = (1, 1, 0, -1, -1, -1, 0, 1)
+    vy = (0, 1, 1, 1, 0, -1, -1, -1)
+    for k in range(first, first + count - 3):
+        ax, ay, bx, by = way[k + 1, 0], way[k + 1, 1], way[k + 2, 0], way[k + 2, 1]
+        d0 = direction(ax - way[k, 0], ay - way[k, 1])
+        d1 = direction(bx - ax, by - ay)
+        d2 = direction(way[k + 3, 0] - bx, way[k + 3, 1] - by)
+        if d0 < 0 or d0 != d2 or abs(_turn(d0, d1)) != 1:
+            continue
+        back = min(1_500_000, max(abs(ax - way[k, 0]), abs(ay - way[k, 1])) - 100_000)
+        ahead = min(1_500_000, max(abs(way[k + 3, 0] - bx), abs(way[k + 3, 1] - by)) - 100_000)
+        best = _spare(ax, ay, bx, by, near, need, nears, COMFORT)
+        move = np.int64(0)
+        for tenth in range(1, 31):
+            if best >= COMFORT:
+                break
+            for way_on in range(2):
+                s = 50_000 * tenth if way_on == 0 else -50_000 * tenth
+                if s > ahead or -s > back:
+                    continue
+                mx, my = vx[d0] * s, vy[d0] * s
+                room = _spare(ax + mx, ay + my, bx + mx, by + my, near, need, nears, COMFORT)
+                # the pieces before and after are part of lines that were clear, or must be now
+                if (
+                    room > best + 5_000.0
+                    and free(way[k, 0], way[k, 1], ax + mx, ay + my, near, need, nears)
+                    and free(bx + mx, by + my, way[k + 3, 0], way[k + 3, 1], near, need, nears)
+                ):
+                    best = room
+                    move = np.int64(s)
+        if move != 0:
+            way[k + 1, 0] += vx[d0] * move
+            way[k + 1, 1] += vy[d0] * move
+            way[k + 2, 0] += vx[d0] * move
+            way[k + 2, 1] += vy[d0] * move
+
+
+@kernel
 def tighten(
     points: Array,
     at: Array,
@@ -341,3 +405,9 @@ def tighten(
                 for i in range(made):
                     points[first + i, 0], points[first + i, 1] = more[i, 0], more[i, 1]
                 count[link] = made
+    for link in range(links):
+        found = gather(
+            link, points, at, count, nets, layers, half, spacing, line, radius, gap, copper, bar_net,
+            mask, 1_500_000.0 + COMFORT, near, need,
+        )  # fmt: skip
+        _ease(points, at[link], count[link], near, need, found)
