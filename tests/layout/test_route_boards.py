@@ -401,3 +401,34 @@ def test_every_pair_of_the_module_family_is_complete() -> None:
         result = judged(case.board, case.rules)
         assert result.unrouted == ()
         assert sharp_corners(result.board) == []
+
+
+def test_a_net_too_wide_for_the_only_gap_falls_back_and_says_so() -> None:
+    board = board_of(
+        [(plated("1", 5.08, 10.16), "5V"), (plated("2", 25.4, 10.16), "5V")],
+        keepouts=maze([(14.0, 0.0, 16.0, 9.8), (14.0, 10.6, 16.0, 20.0)]),
+    )
+    wide = rules_of(board, nets=(("5V", NetRule(mm("1.2"), mm("0.2"))),))
+    assert judged(board, wide).unrouted != ()
+    ladder = ((("5V", NetRule(mm("0.6"), mm("0.2"))),), (("5V", SIGNAL),))
+    rules = rules_of(board, nets=wide.nets, fallbacks=ladder)
+    result = route_report(board, rules)
+    assert result.unrouted == ()
+    assert result.stats.narrowed == ("5V",)
+    # the first fallback that fits is taken, not the least
+    assert {t.width for t in result.board.tracks} == {mm("0.6")}
+
+
+def test_what_can_be_joined_of_a_divided_net_is_joined() -> None:
+    pads = [
+        (plated("1", 4, 5), "A"),
+        (plated("2", 4, 15), "A"),
+        (plated("3", 26, 5), "A"),
+        (plated("4", 26, 15), "A"),
+    ]
+    board = board_of(pads, keepouts=maze([(14.0, 0.0, 16.0, 20.0)]))
+    result = judged(board, rules_of(board))
+    (item,) = result.unrouted
+    assert item.start == "P1 pad 1"
+    assert item.end in ("P1 pad 3", "P1 pad 4")
+    assert result.stats.length == pytest.approx(20_000_000, rel=0.01)
