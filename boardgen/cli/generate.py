@@ -32,11 +32,12 @@ def run(path: Path, out: Path, revision: str | None, catalogs: Sequence[Path], a
 
 def _headline(summary: Mapping[str, Any], findings: str) -> str:
     board, routing = summary.get("board", {}), summary.get("routing", {})
-    layers, vias = board.get("copper_layers", 0), routing.get("vias", 0)
+    layers, vias, links = board.get("copper_layers", 0), routing.get("vias", 0), routing.get("links", 0)
+    wires = f"{links} wire link{'' if links == 1 else 's'} to solder, " if links else ""
     return (
         f"{summary.get('design', '')}-{summary.get('revision', '')}: "
         f"{board.get('width_mm', 0):g} x {board.get('height_mm', 0):g} mm, "
         f"{layers} copper layer{'' if layers == 1 else 's'}, "
         f"{routing.get('completed', 0)} of {routing.get('connections', 0)} connections routed, "
-        f"{vias} via{'' if vias == 1 else 's'}, {findings}"
+        f"{vias} via{'' if vias == 1 else 's'}, {wires}{findings}"
     )
