@@ -13,11 +13,13 @@ from board_checks import assert_sound, copper_area, hole_places, one_sided, part
 from design_kit import bound_of, contacts
 from shapely import box
 
+from boardgen import pipeline
 from boardgen.board.geometry import outline_polygon
 from boardgen.board.model import PartKind
 from boardgen.catalog.load import load_catalog
 from boardgen.errors import InputError
 from boardgen.footprint.model import Face
+from boardgen.layout.place import PlacementFailed
 from boardgen.pipeline import Built, build, generate
 from boardgen.units import Point
 
@@ -140,6 +142,28 @@ def test_free_pins_spare_every_via(name):
 @pytest.mark.parametrize("name", [name for name in DESIGNS if name.startswith("one side")])
 def test_on_one_side_every_joint_is_on_bottom_copper(name):
     one_sided(made(name))
+
+
+def test_a_derived_outline_is_widened_until_every_net_finds_a_way(monkeypatch):
+    tried: list[int] = []
+
+    def attempt(bound, catalog, plan, floorplan, watch):
+        left, _, right, _ = outline_polygon(floorplan.outline).bounds
+        tried.append(round(right - left))
+        if len(tried) < 5:
+            raise PlacementFailed("R1", "10k")
+        return real(bound, catalog, plan, floorplan, watch)
+
+    real = pipeline._attempt
+    monkeypatch.setattr(pipeline, "_attempt", attempt)
+    done = build(bound_of(SWITCHES, CATALOG), CATALOG)
+    assert_sound(done)
+    assert len(tried) == 5
+    assert tried[4] > tried[2] > tried[0]
+    assert "7 mm wider all round than the parts need" in done.bundle.floorplan.words
+    tried[:] = []
+    with pytest.raises(InputError, match="the parts do not fit on the outline: there is no room for R1"):
+        build(bound_of(SWITCHES + "[enclosure]\nmax_width_mm = 48\n", CATALOG), CATALOG)
 
 
 def test_wire_links_are_in_the_parts_list(tmp_path):
