@@ -20,6 +20,7 @@ VIA_COSTS = (80 * STEP, 80 * STEP, 40 * STEP, 15 * STEP)
 TERMS = (6 * STEP, 150, 120 * STEP, STEP)
 ROUNDS = 40  # most rounds of bargaining in one attempt
 NEARLY = 2  # nets an attempt may lack for another without vias to be worth making
+LINK_ROUNDS = 16  # the same with wire links, whose search costs several times more
 POLISH = 1  # rounds in which each net looks for a better way among the others
 PATIENCE = 8  # rounds without progress before an attempt settles
 
@@ -91,7 +92,7 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: b
         grid.cells,
         np.array(order, np.int32),
         via_cost,
-        ROUNDS,
+        LINK_ROUNDS if links else ROUNDS,
         PATIENCE // 2 if links else PATIENCE,
         POLISH,
         np.array(TERMS, np.int64),
