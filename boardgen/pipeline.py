@@ -19,7 +19,7 @@ from boardgen.design.load import design_catalogs, load_design
 from boardgen.design.model import BoundDesign, Design, OutlineKind
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.electrical.plan import plan_signals
-from boardgen.errors import BoardgenError, Finding, InputError, Severity
+from boardgen.errors import BoardgenError, Finding, InputError, InputErrors, Severity
 from boardgen.export.bundle import Bundle
 from boardgen.export.run_folder import check_writable, write_run
 from boardgen.export.run_record import run_files
@@ -113,18 +113,26 @@ def choose_module(design: Design, catalog: Catalog) -> BoundDesign:
     if design.module != "auto":
         return bind(design, catalog)
     reasons: list[str] = []
+    said: list[dict[str, InputError]] = []  # per module: what its binding says
     for module in sorted(catalog.modules.values(), key=lambda m: (len(m.pins), m.id)):
         try:
             bound = bind(design, catalog, module.id)
             plan = plan_signals(bound, catalog.component)
         except BoardgenError as error:
-            reasons.append(f"{module.id}: {error}")
+            errors = _inputs(error)
+            said.append({str(item): item for item in errors})
+            reasons.append(f"{module.id}: {errors[0].message if errors else error}")
             continue
+        said.append({})
         wrong = [f.message for f in plan.findings if f.severity is Severity.ERROR]
         reason = wrong[0] if wrong else misfit(module, plan, bound.design)
         if not reason:
             return bound
-        reasons.append(f"{module.id}: {reason}")
+        short = reason.partition(":")[0].removeprefix("module ")  # "pico-2 is 4 pins short"
+        reasons.append(f"{module.id}: {wrong[0]}" if wrong else short)
+    everywhere = [item for text, item in (said or [{}])[0].items() if all(text in other for other in said)]
+    if everywhere:
+        raise InputErrors(everywhere)  # wrong whatever the module
     raise InputError(
         "no module of the catalogue carries this design",
         design.origin,
@@ -132,6 +140,12 @@ def choose_module(design: Design, catalog: Catalog) -> BoundDesign:
         design.line_of("module"),
         found="; ".join(reasons),
     )
+
+
+def _inputs(error: BoardgenError) -> tuple[InputError, ...]:
+    if isinstance(error, InputErrors):
+        return error.errors
+    return (error,) if isinstance(error, InputError) else ()
 
 
 def fitting_modules(bound: BoundDesign, catalog: Catalog) -> tuple[str, ...]:

@@ -79,6 +79,19 @@ CASES = {
         r"desk/design.toml:2: module: module pico-2 is 4 pins short: 30 signals \(.*\) need a GPIO, "
         r"and only 26 free pins offer it \(.*\); found pico-2; allowed: no module of the catalogue fits",
     ),
+    "more signals than any module has GPIOs": (
+        MANY.replace("pico-2", "auto"),
+        r"desk/design.toml:2: module: no module of the catalogue carries this design; found "
+        r"xiao-samd21 is 19 pins short; .*pico-2 is 4 pins short.*",
+    ),
+    "a wrong contact whatever the module": (
+        GOOD.replace("pico-2", "auto").replace("number = 2", "number = 10"),
+        "desk/design.toml:9: contacts: contact 10 is not on connector dsub-9-socket-right-angle; allowed: 1 to 9",
+    ),
+    "a wrong connector whatever the module": (
+        GOOD.replace("pico-2", "auto").replace("dsub-9-socket-right-angle", "teapot"),
+        "desk/design.toml:3: connector: there is no connector 'teapot' in the catalogue",
+    ),
     "two signals on one pin": (
         GOOD + FIXED.format("START", "GP4") + FIXED.format("STOP", "#6"),
         r"desk/design.toml:19: fixed: pin GP4 \(number 6\) of pico-2 is fixed for both START and STOP",
