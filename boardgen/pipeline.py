@@ -300,11 +300,24 @@ def _cost(routed: RouteResult) -> tuple[int, int, float]:
     return len(routed.unrouted), routed.stats.vias + routed.links, routed.stats.length
 
 
+def _unrouted(best: _Attempt) -> Iterator[Finding]:
+    """Yield why a connection is missing: an error, or a note where the rule check has counted it already."""
+    counted = [f.message for f in best.report.findings if f.rule == "unconnected"]
+    for item in best.routed.unrouted:
+        known = any(text.startswith(f"net {item.net} ") for text in counted)
+        yield Finding(
+            "unconnected",
+            Severity.NOTE if known else Severity.ERROR,
+            f"net {item.net} is not routed from {item.start} to {item.end}: {item.reason}",
+            items=(item.start, item.end),
+        )
+
+
 def _finished(bound: BoundDesign, plan: ElectricalPlan, best: _Attempt, watch: Stopwatch) -> Built:
     with watch.stage("bounds"):
         routed_nets = tuple(sorted({track.net for track in best.routed.board.tracks}))
         bound_nm = design_bound(bound, best.board, best.pinmap, routed_nets)
-    findings = (*plan.findings, *best.netlist.findings, *best.report.findings)
+    findings = (*plan.findings, *best.netlist.findings, *best.report.findings, *_unrouted(best))
     bundle = Bundle(
         bound=bound,
         plan=plan,

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from boardgen.catalog.load import Catalog
-from boardgen.catalog.model import Connector, Module, PinKind
+from boardgen.catalog.model import Connector, FabClass, Module, PinKind
 from boardgen.catalog.pads import pad_problems
 from boardgen.design.model import BoundDesign, ContactKind, Design
 from boardgen.design.needs import (
@@ -17,6 +17,7 @@ from boardgen.design.needs import (
     why_not,
 )
 from boardgen.errors import InputError, InputErrors, suggestion
+from boardgen.footprint.model import Face, Footprint, PadKind
 
 AUTO = "auto"
 
@@ -52,8 +53,11 @@ def bind(design: Design, catalog: Catalog, module_id: str | None = None) -> Boun
         )
     module = found("module", catalog.module, wanted)
     if connector is not None:
-        problems += pad_problems(connector, catalog)
+        wrong = list(pad_problems(connector, catalog))
+        problems += wrong
         problems += contact_problems(design, connector)
+        if fab is not None and fab.copper_layers == 1 and not wrong:
+            problems += one_side_problems(design, connector, fab, catalog.footprint(connector.footprint))
     if module is not None:
         problems += pad_problems(module, catalog)
         problems += module_problems(design, module)
@@ -93,6 +97,24 @@ def contact_problems(design: Design, connector: Connector) -> Iterator[InputErro
             "contacts",
             contact.line,
             allowed=span(numbers),
+        )
+
+
+def one_side_problems(
+    design: Design, connector: Connector, fab: FabClass, footprint: Footprint
+) -> Iterator[InputError]:
+    """Yield the contacts in use that are soldered to the top, where *fab* has no copper."""
+    used = {contact.number for contact in design.contacts if contact.kind is not ContactKind.UNUSED}
+    on_top = {pad.number for pad in footprint.pads if pad.kind is PadKind.SURFACE and pad.face is Face.NEAR}
+    lost = tuple(number for number in connector.numbers() if number in used & on_top)
+    if lost:
+        yield InputError(
+            f"fab class {fab.id} has copper on the bottom alone, and {connector.id} is soldered to the top "
+            f"at contact{'' if len(lost) == 1 else 's'} {span(lost)}",
+            design.origin,
+            "connector",
+            design.line_of("connector"),
+            allowed="a connector with pins through the board, or a fab class with two copper layers",
         )
 
 

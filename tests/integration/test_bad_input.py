@@ -92,6 +92,12 @@ CASES = {
         GOOD.replace("pico-2", "auto").replace("dsub-9-socket-right-angle", "teapot"),
         "desk/design.toml:3: connector: there is no connector 'teapot' in the catalogue",
     ),
+    "a top contact where the copper is below": (
+        GOOD.replace("right-angle", "straddle").replace("economy-2l", "home-etch-1l"),
+        "desk/design.toml:3: connector: fab class home-etch-1l has copper on the bottom alone, and "
+        "dsub-9-socket-straddle is soldered to the top at contacts 1, 2, 5; allowed: a connector with pins "
+        "through the board, or a fab class with two copper layers",
+    ),
     "two signals on one pin": (
         GOOD + FIXED.format("START", "GP4") + FIXED.format("STOP", "#6"),
         r"desk/design.toml:19: fixed: pin GP4 \(number 6\) of pico-2 is fixed for both START and STOP",

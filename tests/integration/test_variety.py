@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
@@ -17,9 +18,10 @@ from boardgen import pipeline
 from boardgen.board.geometry import outline_polygon
 from boardgen.board.model import PartKind
 from boardgen.catalog.load import load_catalog
-from boardgen.errors import InputError
+from boardgen.errors import InputError, Severity
 from boardgen.footprint.model import Face
 from boardgen.layout.place import PlacementFailed
+from boardgen.layout.route.router import Unrouted
 from boardgen.pipeline import Built, build, generate
 from boardgen.units import Point
 
@@ -165,6 +167,25 @@ def test_a_derived_outline_is_widened_until_every_net_finds_a_way(monkeypatch):
     first_good = 99
     with pytest.raises(InputError, match="the parts do not fit on the outline: there is no room for R1"):
         build(bound_of(SWITCHES, CATALOG), CATALOG)
+
+
+def test_a_net_without_a_way_is_an_error_and_says_why(monkeypatch):
+    def broken(board, rules):
+        routed = pipeline_route(board, rules)
+        lost = Unrouted("S1", "J1 pad 1", "U1 pad 4", "no way left past the tracks of other nets")
+        return replace(routed, unrouted=(lost,))
+
+    pipeline_route = pipeline.route_report
+    monkeypatch.setattr(pipeline, "route_report", broken)
+    done = build(bound_of(SWITCHES + "[outline]\nwidth_mm = 70\nheight_mm = 60\n", CATALOG), CATALOG)
+    assert not done.complete
+    assert [(f.rule, f.severity, f.message) for f in done.bundle.findings] == [
+        (
+            "unconnected",
+            Severity.ERROR,
+            "net S1 is not routed from J1 pad 1 to U1 pad 4: no way left past the tracks of other nets",
+        )
+    ]
 
 
 def test_wire_links_are_in_the_parts_list(tmp_path):
