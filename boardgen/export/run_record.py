@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from boardgen.export.beside import Beside
 from boardgen.export.bom import assembly_lists, bom_rows
 from boardgen.export.bringup import bringup_files
 from boardgen.export.bundle import Bundle
@@ -21,10 +22,10 @@ def run_files(
     bundle: Bundle, routing: RoutingFigures, checks: tuple[Check, ...]
 ) -> tuple[dict[str, object], tuple[OutFile, ...]]:
     """Return the record and all files (the record's own among them), sorted by path."""
+    cad = Beside(lambda: cad_files(bundle))
     sheets = drawing_sheets(bundle)
     fab = (*gerber_files(bundle), *drill_files(bundle), *ipc356_files(bundle))
     files = [
-        *cad_files(bundle),
         *fab,
         *fab_package(bundle, fab),
         *assembly_lists(bundle),
@@ -32,6 +33,7 @@ def run_files(
         *firmware_files(bundle),
         *bringup_files(bundle),
         report_file(bundle, routing, checks, sheets, bom_rows(bundle)),
+        *cad.answer(),
     ]
     files.sort(key=lambda file: file.path)
     inputs = {"design.toml": bundle.bound.design.digest}
