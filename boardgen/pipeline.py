@@ -30,7 +30,7 @@ from boardgen.floorplan.plan import plan_floor
 from boardgen.layout.bound import design_bound
 from boardgen.layout.labels import board_labels
 from boardgen.layout.legend import add_legend
-from boardgen.layout.place import PlacementFailed, place_parts
+from boardgen.layout.place import PlacementFailed, place_parts, supply_least
 from boardgen.layout.pour import pour
 from boardgen.layout.rewire import driver_ends, with_nets
 from boardgen.layout.route import RouteResult, route_report, rules_for
@@ -281,7 +281,7 @@ def _attempt(
     tried: list[tuple[_Wired, RouteResult]] = []
     for wired in _wired(bound, catalog, plan, floorplan, watch):
         with watch.stage("routing"):
-            rules = rules_for(fab, wired.board, route_ground=single)
+            rules = rules_for(fab, wired.board, single, supply_least(bound))
             tried.append((wired, route_report(wired.board, rules)))
     wired, routed = min(tried, key=lambda one: _cost(one[1]))
     board = routed.board

@@ -29,7 +29,7 @@ from boardgen.design.model import BoundDesign, Design
 from boardgen.electrical.model import ElectricalPlan, PinRequest
 from boardgen.errors import InputError
 from boardgen.floorplan.model import Floorplan
-from boardgen.floorplan.wires import crossings, pad_positions, place_rows
+from boardgen.floorplan.wires import crossings, pad_positions, place_rows, track_gaps
 from boardgen.footprint.model import Footprint
 from boardgen.units import NM_PER_MM, Point, format_mm
 
@@ -48,9 +48,9 @@ def assign_pins(
     catalog_footprint: Callable[[str], Footprint],
     ends_at: Mapping[str, Point] = NOWHERE,
 ) -> PinMap:
-    """Return the pin map for *floorplan*: least straight length, then fewest crossings.
+    """Return the pin map for *floorplan*: shortest 45-degree tracks, then fewest crossings.
 
-    Lengths are between pad centres; a request without an anchor costs nothing
+    The lengths told are straight, between pad centres; a request without an anchor costs nothing
     anywhere. *ends_at* says for nets that end at a small part where that end
     stands on the board, once it is placed; it counts in the contact's stead.
     Raises InputError, with what is short, where no choice keeps the rules.
@@ -77,6 +77,8 @@ def assign_pins(
         way = np.hypot(*(seen[:, None, :] - ends[None, :, :]).transpose(2, 0, 1))
         steered = replace(problem, cost=np.nan_to_num(way + BLOCKED_NM * detour)[:, columns])
         price = CROSSING_ONE_SIDE_NM
+    else:
+        steered = replace(problem, cost=np.nan_to_num(track_gaps(starts, ends))[:, columns])
     ends = ends[columns]
     chosen = _best(steered, seen, ends, price)
     if chosen is None:

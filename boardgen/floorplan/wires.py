@@ -1,4 +1,4 @@
-"""How much wire an arrangement needs: the cheapest pin choice by straight distances.
+"""How much wire an arrangement needs: the cheapest pin choice by the ways of 45-degree tracks.
 
 An estimate for the search alone; the pin map proper is made one floor up.
 """
@@ -19,6 +19,7 @@ from boardgen.matching import cheapest_pairing
 from boardgen.units import NM_PER_MM
 
 FORBIDDEN = 1e6  # mm; above any sum of distances on a board
+STRAIGHT = 0.05  # share of the straight distance in what a way costs
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,19 +97,27 @@ def place_rows(rows: Floats, placement: Placement) -> Floats:
     return np.stack([x + placement.at.x / NM_PER_MM, y + placement.at.y / NM_PER_MM], axis=1)
 
 
-def gaps(a: Floats, b: Floats) -> Floats:
-    """Return every distance from the points *a* (n, 2) to the points *b* (m, 2), shape (n, m)."""
-    return np.asarray(np.hypot(a[:, None, 0] - b[None, :, 0], a[:, None, 1] - b[None, :, 1]))
+def track_gaps(a: Floats, b: Floats) -> Floats:
+    """Return what the way of a 45-degree track from each of *a* (n, 2) to each of *b* (m, 2) is worth.
+
+    The longer side plus (sqrt 2 - 1) of the shorter, with a trace of the straight
+    distance: of ways that tracks make equally long, those that do not cross are
+    the straighter ones.
+    """
+    across = np.abs(a[:, None, 0] - b[None, :, 0])
+    down = np.abs(a[:, None, 1] - b[None, :, 1])
+    way = np.maximum(across, down) + (np.sqrt(2.0) - 1.0) * np.minimum(across, down)
+    return np.asarray((1.0 - STRAIGHT) * way + STRAIGHT * np.hypot(across, down))
 
 
 def wire_estimate(model: WireModel, module: Placement, connector: Placement) -> tuple[float, int]:
-    """Return the least total straight length in mm, and the crossings of that choice."""
+    """Return the least total length of 45-degree tracks in mm, and the crossings of that choice."""
     pins = place_rows(model.pins, module)
     contacts = place_rows(model.contacts, connector)
     total = 0.0
     crossed = 0
     if len(contacts) and len(pins):
-        cost = gaps(contacts, pins)
+        cost = track_gaps(contacts, pins)
         cost = np.where(np.isfinite(cost), cost, FORBIDDEN)
         cost[model.forbidden] = FORBIDDEN
         if len(contacts) <= len(pins):
@@ -120,7 +129,7 @@ def wire_estimate(model: WireModel, module: Placement, connector: Placement) -> 
         else:
             total += float(np.minimum(cost.min(axis=1), 1e3).sum())
     for ours, theirs in model.rails:
-        away = gaps(place_rows(theirs, connector), place_rows(ours, module))
+        away = track_gaps(place_rows(theirs, connector), place_rows(ours, module))
         total += float(np.nan_to_num(away.min(axis=1)).sum())
     return total, crossed
 

@@ -80,15 +80,20 @@ def net_classes(bound: BoundDesign) -> tuple[NetClass, ...]:
     largest rail's load asks for it (IPC-2221, 10 K, outer layer).
     """
     fab = bound.fab
-    load = max((amps for _, amps in rail_loads(bound.design)), default=0.0)
     total = sum(amps for _, amps in rail_loads(bound.design))
-    supply = max(fab.supply_track, _up(ipc2221_width(load, copper_um=fab.copper_um)))
+    supply = max(fab.supply_track, supply_least(bound))
     ground = max(supply, _up(ipc2221_width(total, copper_um=fab.copper_um)))
     return (
         NetClass(NetKind.SIGNAL.value, fab.track, fab.gap),
         NetClass(NetKind.SUPPLY.value, supply, fab.gap),
         NetClass(NetKind.GROUND.value, ground, fab.gap),
     )
+
+
+def supply_least(bound: BoundDesign) -> Nm:
+    """Return the width that the largest rail's load asks of a supply track (IPC-2221, 10 K, outer layer)."""
+    load = max((amps for _, amps in rail_loads(bound.design)), default=0.0)
+    return _up(ipc2221_width(load, copper_um=bound.fab.copper_um))
 
 
 def _up(width: Nm) -> Nm:

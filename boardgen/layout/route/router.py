@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from boardgen.board.model import Board, Track, Via
 from boardgen.layout.route.attempts import Attempt, best_attempt
+from boardgen.layout.route.bounds import spanning_length
 from boardgen.layout.route.exact import faulty_nets, pull_tight
 from boardgen.layout.route.grid import build_grid
 from boardgen.layout.route.links import link_parts
@@ -16,6 +18,7 @@ from boardgen.layout.route.trace import Wiring, trace
 from boardgen.units import Nm, Point
 
 EFFORT = 2  # fallbacks are taken up only while fewer than this many times the passes are spent
+DETOUR, DETOUR_NM = 1.15, 5e6  # a net this many times, and nm, longer than need be takes a detour
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,25 @@ class _Candidate:
     def rank(self) -> tuple[int, int, int]:
         return len(self.missing()), len(self.wiring.vias) + len(self.wiring.jumps), self.attempt.length
 
+    def lengths(self) -> list[float]:
+        """Track length of each net, nm."""
+        found = [0.0] * len(self.problem.names)
+        for i in range(len(self.wiring.count)):
+            spots = self.wiring.link(i)
+            found[int(self.wiring.nets[i])] += sum(math.dist(a, b) for a, b in pairwise(spots))
+        return found
+
+
+def _detours(done: _Candidate) -> frozenset[str]:
+    """Return the nets that run much further than 45-degree tracks from pad to pad would."""
+    problem, lengths = done.problem, done.lengths()
+    found = []
+    for n in problem.todo:
+        least = spanning_length(tuple(pin.at for pin in problem.pins[n]), octilinear=True)
+        if lengths[n] > max(DETOUR * least, least + DETOUR_NM):
+            found.append(problem.names[n])
+    return frozenset(found)
+
 
 def route(board: Board, rules: RoutingRules) -> Board:
     """Return *board* with every net of its parts' pads joined by tracks, as far as can be.
@@ -104,6 +126,15 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
             sent_back += back
             if candidate.rank() < best.rank():
                 best, in_force = candidate, narrower
+    late = frozenset() if best.missing() else _detours(best) & {name for name, _ in in_force.easings}
+    if late:
+        eased = in_force.eased(late)
+        candidate, made, back = _solve(board, eased)
+        passes += made
+        sent_back += back
+        spared = sum(best.lengths()) - sum(candidate.lengths())
+        if candidate.rank()[:2] <= best.rank()[:2] and spared > DETOUR_NM:
+            best, in_force = candidate, eased
     wide = dict(rules.nets)
     narrowed = tuple(name for name, rule in in_force.nets if rule != wide[name])
     return _result(board, in_force, best, passes, sent_back, narrowed)

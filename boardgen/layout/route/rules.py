@@ -34,6 +34,8 @@ class RoutingRules:
     *link_hole*. *passes* is the most complete attempts made per grid.
     Each of *fallbacks* names narrower rules for nets that find no way at their
     own; the later ones are tried only when the earlier do not suffice.
+    *easings* are rules a little narrower for nets that would go a long way
+    round at their own, because it does not pass between two pads.
     """
 
     nets: tuple[tuple[str, NetRule], ...]
@@ -53,6 +55,7 @@ class RoutingRules:
     grids: tuple[Nm, ...] = GRIDS
     passes: int = 8
     fallbacks: tuple[tuple[tuple[str, NetRule], ...], ...] = ()
+    easings: tuple[tuple[str, NetRule], ...] = ()
 
     def rule(self, net: str | None) -> NetRule:
         """Return the rule of the net called *net*; the default for None or an unknown name."""
@@ -63,11 +66,20 @@ class RoutingRules:
 
     def narrowed(self, level: int, only: frozenset[str]) -> RoutingRules:
         """Return these rules with fallback *level* in force for the nets in *only*."""
-        smaller = {name: rule for name, rule in self.fallbacks[level] if name in only}
-        return replace(self, nets=tuple((name, smaller.get(name, rule)) for name, rule in self.nets))
+        return self._with(self.fallbacks[level], only)
+
+    def eased(self, only: frozenset[str]) -> RoutingRules:
+        """Return these rules with the easings in force for the nets in *only*."""
+        return self._with(self.easings, only)
+
+    def _with(self, smaller: tuple[tuple[str, NetRule], ...], only: frozenset[str]) -> RoutingRules:
+        table = {name: rule for name, rule in smaller if name in only}
+        return replace(self, nets=tuple((name, table.get(name, rule)) for name, rule in self.nets))
 
 
-def rules_for(fab: FabClass, board: Board, route_ground: bool | None = None) -> RoutingRules:
+def rules_for(
+    fab: FabClass, board: Board, route_ground: bool | None = None, supply_least: Nm | None = None
+) -> RoutingRules:
     """Return the rules that *fab* and the classes of *board* set.
 
     Ground is skipped on a board of two copper sides, where pours join it, and
@@ -75,7 +87,10 @@ def rules_for(fab: FabClass, board: Board, route_ground: bool | None = None) -> 
     holes and two copper sides; without them wire links stand in. A link's pad
     keeps the fab's ring round its hole, and never less than 1.8 mm on an
     unplated board, where the copper alone holds the joint. Nets that find no
-    way fall back to the fab's preferred track, then to its least.
+    way fall back to the fab's preferred track, then to its least. On two sides
+    a supply net may be eased to half way between the fab's supply track and its
+    preferred one, where *supply_least* (what its current asks for) allows that:
+    at 2.54 mm pitch the full width may just miss the gap between two pads.
     """
     single = len(board.copper) == 1
     ground = single if route_ground is None else route_ground
@@ -89,6 +104,8 @@ def rules_for(fab: FabClass, board: Board, route_ground: bool | None = None) -> 
         tuple((n, NetRule(min(r.width, width), min(r.spacing, gap))) for n, r in thin)
         for width, gap in ((fab.track, fab.gap), (fab.track_min, fab.gap_min))
     )
+    eased = Nm((fab.supply_track + fab.track) // 2)
+    slim = supply_least is not None and supply_least <= eased and not single
     hole = min((d for d in fab.drills if d >= mm("0.8")), default=LINK_HOLE)
     hole = max(hole, fab.hole_min)
     return RoutingRules(
@@ -107,4 +124,5 @@ def rules_for(fab: FabClass, board: Board, route_ground: bool | None = None) -> 
         link_hole=hole,
         courtyard_gap=fab.courtyard_gap_min,
         fallbacks=fallbacks,
+        easings=tuple((n, NetRule(eased, r.spacing)) for n, r in thin if slim and r.width > eased),
     )
