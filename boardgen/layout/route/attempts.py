@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from boardgen.layout.route.bounds import spanning_length
 from boardgen.layout.route.grid import Grid
 from boardgen.layout.route.kernels import STEP, negotiate
 from boardgen.layout.route.problem import Problem
@@ -22,6 +23,9 @@ ROUNDS = 40  # most rounds of bargaining in one attempt
 NEARLY = 2  # nets an attempt may lack for another without vias to be worth making
 LINK_ROUNDS = 16  # the same with wire links, whose search costs several times more
 POLISH = 1  # rounds in which each net looks for a better way among the others
+SHORTER = 3  # further attempts at most when the first is complete but some net goes a long way round
+FAIR = 1.03  # a whole this many times its least needs none of them
+DETOUR, DETOUR_COST = 1.05, 3 * STEP  # a net this many times its least, and this much more, takes a detour
 PATIENCE = 8  # rounds without progress before an attempt settles
 
 
@@ -32,8 +36,13 @@ class Attempt:
     branches: tuple[tuple[tuple[int, ...], ...], ...]
     state: tuple[int, ...]
     vias: int
-    length: int  # in cost units of the grid
+    lengths: tuple[int, ...]  # of each net, in cost units of the grid
     rounds: int
+
+    @property
+    def length(self) -> int:
+        """Length of all nets, in cost units of the grid."""
+        return sum(self.lengths)
 
     @property
     def missing(self) -> int:
@@ -103,11 +112,12 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: b
     )
     branches: list[tuple[tuple[int, ...], ...]] = []
     vias = 0
-    total = 0
+    totals = []
     width = int(grid.shape[0])
     plane = width * int(grid.shape[1])
     for n in range(nets):
         mine: list[tuple[int, ...]] = []
+        total = 0
         if lengths[n] > 0:
             row = paths[path_at[n] : path_at[n] + lengths[n]]
             stops = np.nonzero(row < 0)[0]
@@ -123,14 +133,16 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: b
                 total += int(far.sum()) * STEP + 41 * int(np.minimum(dx, dy).sum())
                 mine.append(tuple(piece.tolist()))
         branches.append(tuple(mine))
-    return Attempt(tuple(branches), tuple(state.tolist()), vias, total, int(info[0]))
+        totals.append(total)
+    return Attempt(tuple(branches), tuple(state.tolist()), vias, tuple(totals), int(info[0]))
 
 
 def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Attempt, int]:
     """Return the best of at most ``rules.passes`` attempts and how many were made.
 
     Vias (or links) are forbidden at first; the first complete attempt without
-    any ends the search. Fewest missing nets win, then fewest vias, then length.
+    any ends the search, but for a few more that may be shorter. Fewest missing
+    nets win, then fewest vias, then length.
     """
     orders = _orders(problem)
     linked = int(grid.jump[0]) > 0
@@ -167,4 +179,32 @@ def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Att
                 break
     if best is None:
         raise ValueError("at least one pass is needed")
+    if made == 1 and best.missing == 0 and not linked:
+        best, more = _shorter(problem, grid, orders[0], best, rules.passes - made)
+        made += more
+    return best, made
+
+
+def _shorter(problem: Problem, grid: Grid, order: list[int], best: Attempt, most: int) -> tuple[Attempt, int]:
+    """Return the shortest of *best* and of attempts in which the worst detours go first, and their number."""
+    least = [0.0] * len(problem.names)
+    for n in problem.todo:
+        tree = spanning_length(tuple(pin.at for pin in problem.pins[n]), octilinear=True)
+        least[n] = tree / grid.step * STEP
+    first: list[int] = []
+    latest = best
+    made = 0
+    while made < min(SHORTER, most) and best.length > FAIR * sum(least):
+        over = {
+            n: latest.lengths[n] - least[n]
+            for n in problem.todo
+            if n not in first and latest.lengths[n] > max(DETOUR * least[n], least[n] + DETOUR_COST)
+        }
+        if not over:
+            break
+        first.insert(0, max(over, key=lambda n: (over[n], -n)))
+        latest = _run(problem, grid, first + [n for n in order if n not in first], -1, False)
+        made += 1
+        if (latest.missing, latest.length) < (best.missing, best.length):
+            best = latest
     return best, made
