@@ -24,7 +24,7 @@ from boardgen.export.bundle import Bundle
 from boardgen.export.run_folder import check_writable, write_run
 from boardgen.export.run_record import run_files
 from boardgen.export.summary import Check, RoutingFigures, json_file
-from boardgen.floorplan.job import MARGIN
+from boardgen.floorplan.job import default_margin
 from boardgen.floorplan.model import Floorplan
 from boardgen.floorplan.plan import plan_floor
 from boardgen.layout.bound import design_bound
@@ -42,7 +42,10 @@ FLOORPLANS_TRIED = 6
 # copper side wire links and detours need ground that the least board has not (3 of 10 floorplans of a
 # board with two lamp drivers route at 4 mm more, 8 of 10 at 7 mm more, none at the least).
 WIDENED_BY = (ZERO, mm(4), mm(7))
+ONE_SIDE_WIDENED_BY = (ZERO, mm(5), mm(12))
 WIDENED_TRIED = 2
+ONE_SIDE_TRIED = 2  # routing with wire links takes seconds, and a third floorplan has never been the one
+FAR_OFF = 4  # open connections of an attempt on one copper side that only more ground could close
 Progress = Callable[[str], None]
 
 
@@ -196,6 +199,9 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
             best = attempt
         if best.badness == (0, 0):
             break
+        given = bound.design.outline.kind is not OutlineKind.DERIVED
+        if given and bound.fab.copper_layers == 1 and best.badness[0] > FAR_OFF:
+            break  # there is no more ground to be had
     if best is None:
         design = bound.design
         message = f"the parts do not fit on the outline: {refused}"
@@ -211,10 +217,10 @@ def _floorplans(
     if wish.kind is not OutlineKind.DERIVED:
         with watch.stage("floorplan"):
             candidates = plan_floor(bound, plan, catalog.footprint)
-        yield from candidates[:FLOORPLANS_TRIED]
+        yield from candidates[: FLOORPLANS_TRIED if bound.fab.copper_layers > 1 else ONE_SIDE_TRIED]
         return
-    for more in WIDENED_BY:
-        margin = Nm((MARGIN if wish.margin is None else wish.margin) + more)
+    for more in WIDENED_BY if bound.fab.copper_layers > 1 else ONE_SIDE_WIDENED_BY:
+        margin = Nm((default_margin(bound) if wish.margin is None else wish.margin) + more)
         wider = replace(bound, design=replace(bound.design, outline=replace(wish, margin=margin)))
         with watch.stage("floorplan"):
             try:
@@ -223,7 +229,8 @@ def _floorplans(
                 if not more:
                     raise
                 return  # the case or the fab class ends it
-        for floorplan in candidates[:WIDENED_TRIED]:
+        tried = WIDENED_TRIED if bound.fab.copper_layers > 1 else 1
+        for floorplan in candidates[:tried]:
             yield _said(floorplan, more)
 
 

@@ -28,6 +28,12 @@ MARGIN = mm("2.5")
 TIGHT_MARGIN = mm(1)
 CHANNEL = mm("2.5")  # 2.0 was enough for 25 to 50 nets; half a millimetre more for the courtyards' own play
 TIGHT_CHANNEL = mm("1.5")
+# On one copper side nothing passes a pad row: tracks go round its ends, and cross by wire links in the
+# channel. Both take room, at a pitch of about 1.1 mm a track.
+ONE_SIDE_MARGIN = mm("4.5")  # three tracks outside a row
+ONE_SIDE_CHANNEL = mm(6)
+ONE_SIDE_PER_NET = mm("0.3")  # every fourth net runs along the channel
+ONE_SIDE_MOST = mm(14)
 CORNER_RADIUS = mm(1)
 SIZE_STEP = mm("0.5")
 ROOMIER = (mm("2.5"), mm(6))  # wider channels offered as second choices
@@ -40,11 +46,17 @@ HOLE_STEP = mm(2)  # the board grows by this until the mounting holes fit
 HOLE_GROWTH = mm(16)  # past a head at either side and its land nothing more is won
 
 
+def default_margin(bound: BoundDesign) -> Nm:
+    """Return the distance from courtyard to edge, nm, where the design asks for none."""
+    return ONE_SIDE_MARGIN if bound.fab.copper_layers == 1 else MARGIN
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """What every step of one search needs.
 
     *tight* searches with the least margins (for an outline that is given).
+    *one_side* is how many signals have to be joined on one copper side, 0 with two.
     *faults* counts why arrangements were dropped, *too_large* holds the sizes
     that would have done but for a limit of the case or the fab class.
     """
@@ -54,6 +66,7 @@ class Job:
     wires: WireModel
     parts: SmallParts
     tight: bool = False
+    one_side: int = 0
     faults: dict[str, int] = field(default_factory=dict)
     too_large: list[Size] = field(default_factory=list)
 
@@ -67,8 +80,22 @@ class Job:
     def spacing(self) -> Spacing:
         """The margins to start from."""
         asked = self.bound.design.outline.margin
-        margin = asked if asked is not None else (TIGHT_MARGIN if self.tight else MARGIN)
-        return Spacing(margin, TIGHT_CHANNEL if self.tight else CHANNEL)
+        if self.tight:
+            return Spacing(TIGHT_MARGIN if asked is None else asked, TIGHT_CHANNEL)
+        margin = default_margin(self.bound) if asked is None else asked
+        return Spacing(margin, self.one_side_channel if self.one_side else CHANNEL)
+
+    @property
+    def one_side_channel(self) -> Nm:
+        """The channel in which the nets of one copper side have room to cross."""
+        return Nm(min(ONE_SIDE_CHANNEL + ONE_SIDE_PER_NET * self.one_side, ONE_SIDE_MOST))
+
+    def channels(self) -> tuple[Nm, ...]:
+        """Return the channels to try on a given outline, each only where the one before fits nowhere."""
+        least = self.spacing.channel
+        if not self.one_side:
+            return (least,)
+        return self.one_side_channel, Nm(max(self.one_side_channel // 2, least)), least
 
     def fits(self, made: Arrangement) -> bool:
         """Whether the small parts find room: on shelves, or (tight) by area alone."""
@@ -121,10 +148,17 @@ def given_boards(job: Job) -> Iterator[Scored]:
         size = outline_size(shape)
     else:
         size = Size(wish.width or ZERO, wish.height or ZERO)
-    for quarter in job.quarters(square=size.w == size.h):
-        turn = Turn(quarter, size if quarter % 2 == 0 else Size(size.h, size.w))
-        region = polygon_region(shape, turn) if shape else Region(turn.size, radius=job.radius)
-        yield from _scored(job, region, turn, job.spacing, job.fronts(turn), None)
+    for channel in job.channels():
+        spacing = replace(job.spacing, channel=channel)
+        any_found = False
+        for quarter in job.quarters(square=size.w == size.h):
+            turn = Turn(quarter, size if quarter % 2 == 0 else Size(size.h, size.w))
+            region = polygon_region(shape, turn) if shape else Region(turn.size, radius=job.radius)
+            for item in _scored(job, region, turn, spacing, job.fronts(turn), None):
+                any_found = True
+                yield item
+        if any_found:
+            return
 
 
 def _scored(

@@ -53,7 +53,12 @@ def plan_floor(
     found: list[_Found] = []
     for side in sides:
         pair = Pair(bound.module, bound.connector, bound.fab, module_print, connector_print, side)
-        job = Job(bound, pair, wires, parts, tight=not derived)
+        named = f"module {bound.module.id}", f"connector {bound.connector.id}"
+        refusal.check_edges(
+            bound, (("module", named[0], pair.module_room), ("connector", named[1], pair.connector_room))
+        )
+        one_side = len(plan.requests) if bound.fab.copper_layers == 1 else 0
+        job = Job(bound, pair, wires, parts, tight=not derived, one_side=one_side)
         jobs.append(job)
         found.extend((item, pair) for item in (derived_boards(job) if derived else given_boards(job)))
     if not found:

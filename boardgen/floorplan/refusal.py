@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from boardgen.design.model import BoundDesign, OutlineKind
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.errors import InputError
 from boardgen.floorplan.region import outline_at_origin, outline_size
-from boardgen.floorplan.rooms import module_height
+from boardgen.floorplan.rooms import PartRoom, module_height, pads_to_edge
 from boardgen.units import ZERO, Nm, Size, format_mm
 
 
@@ -48,6 +50,25 @@ def check_heights(bound: BoundDesign, plan: ElectricalPlan) -> None:
         found=f"{format_mm(height)} mm",
         allowed=f"at most {format_mm(limit)} mm",
     )
+
+
+def check_edges(bound: BoundDesign, rooms: Sequence[tuple[str, str, PartRoom]]) -> None:
+    """Raise InputError where a part that must stand at the edge has pads the fab class forbids there.
+
+    *rooms* gives key, name and room of each big part.
+    """
+    least = bound.fab.edge_copper_min
+    for key, name, room in rooms:
+        gap = pads_to_edge(room)
+        if gap is not None and gap < least:
+            raise _error(
+                bound,
+                f"the {name} must stand at the board's edge with pads {format_mm(gap)} mm from it, "
+                f"nearer than fab class {bound.fab.id} allows",
+                key=key,
+                found=f"{format_mm(gap)} mm",
+                allowed=f"at least {format_mm(least)} mm",
+            )
 
 
 def too_large(bound: BoundDesign, sizes: list[Size], faults: dict[str, int]) -> InputError:

@@ -18,6 +18,9 @@ from boardgen.units import ZERO, Box, Nm, Point, mm
 
 GRID = mm("0.254")  # the router's coarse grid; a tenth of the pitch most modules have
 SOCKET_HEIGHT = mm("8.5")  # body of a 2.54 socket strip, which a soldered-down module saves
+# How far a mating face may stand back from the board's edge where its pads would come too near to
+# it: no more than the least tolerance of a routed profile, so nobody who fits a plug can tell.
+SIT_BACK = mm("0.2")
 MATE_DEPTH = mm(30)  # how far out a mating plug and its cable are kept free
 
 Floats = NDArray[np.float64]
@@ -69,16 +72,18 @@ def courtyard_box(footprint: Footprint) -> Box:
 def module_room(module: Module, footprint: Footprint, copper_to_edge: Nm) -> PartRoom:
     """Return the module's room; its edge lets the jack stand flush or over.
 
-    The board's edge runs with the module's own, or further out (never past
-    the jack's mouth) where the pads would come nearer than *copper_to_edge*.
+    The board's edge runs with the module's own, or further out where the pads
+    would come nearer than *copper_to_edge*: to the jack's mouth, and past it by
+    SIT_BACK at the most (see :func:`pads_to_edge` for what is left then).
     """
     room = union([courtyard_box(footprint), module.body, pads_box(footprint)])
     if module.usb is None:
         return PartRoom(footprint, room, None, -1)
     mouth = module.body.top - module.usb.overhang
-    wanted = min(int(module.body.top), int(pads_box(footprint).top - copper_to_edge))
-    edge = Nm(max(wanted, mouth))
-    room = Box(room.left, Nm(min(room.top, mouth)), room.right, room.bottom)
+    flush = max(int(module.body.top), int(mouth))
+    kept = max(int(pads_box(footprint).top - copper_to_edge), int(mouth - SIT_BACK))
+    edge = Nm(min(flush, kept))
+    room = Box(room.left, Nm(min(room.top, mouth, edge)), room.right, room.bottom)
     return PartRoom(footprint, room, edge, -1)
 
 
@@ -86,11 +91,15 @@ def edge_slack(module: Module, room: PartRoom) -> Nm:
     """Return how far the board's edge may still move out before the jack would sit back."""
     if module.usb is None or room.edge is None:
         return ZERO
-    return room.edge - (module.body.top - module.usb.overhang)
+    return Nm(max(0, room.edge - (module.body.top - module.usb.overhang)))
 
 
-def connector_room(connector: Connector, footprint: Footprint) -> PartRoom:
-    """Return the connector's room; a straight one keeps its mate's envelope free too."""
+def connector_room(connector: Connector, footprint: Footprint, copper_to_edge: Nm) -> PartRoom:
+    """Return the connector's room; a straight one keeps its mate's envelope free too.
+
+    The edge before an edge connector is its own, moved out by SIT_BACK at the
+    most where its pads would come nearer than *copper_to_edge*.
+    """
     boxes = [courtyard_box(footprint), connector.body, pads_box(footprint)]
     if connector.mounting is Mounting.STRAIGHT:
         centre = connector.body.centre
@@ -98,24 +107,38 @@ def connector_room(connector: Connector, footprint: Footprint) -> PartRoom:
         boxes.append(Box(centre.x - half.x, centre.y - half.y, centre.x + half.x, centre.y + half.y))
         return PartRoom(footprint, union(boxes), None, 1)
     edge = connector.body.bottom if connector.edge is None else connector.edge
+    if connector.mounting is not Mounting.STRADDLE:  # that one is pushed onto the edge
+        wanted = int(pads_box(footprint).bottom + copper_to_edge)
+        edge = Nm(min(max(int(edge), wanted), edge + SIT_BACK))
     return PartRoom(footprint, union(boxes), edge, 1)
 
 
-def mate_box(connector: Connector) -> Box | None:
-    """Return the room in front of an edge connector that its mate needs, else None."""
-    if connector.mounting is Mounting.STRAIGHT:
+def pads_to_edge(room: PartRoom) -> Nm | None:
+    """Return the distance from the outermost pad to the edge the part stands at; None inside the board."""
+    if room.edge is None:
         return None
-    edge = connector.body.bottom if connector.edge is None else connector.edge
+    pads = pads_box(room.footprint)
+    return Nm(room.edge - pads.bottom) if room.outward > 0 else Nm(pads.top - room.edge)
+
+
+def mate_box(connector: Connector, room: PartRoom) -> Box | None:
+    """Return the room in front of an edge connector that its mate needs, else None."""
+    if room.edge is None:
+        return None
+    edge = room.edge
     half = max(int(connector.mate.w), int(connector.body.width)) // 2
     middle = connector.body.centre.x
     return Box(middle - half, edge, middle + half, edge + MATE_DEPTH)
 
 
-def plug_box(module: Module) -> Box | None:
-    """Return the room of a cable's plug in front of the jack, from its mouth outward; None without USB."""
-    if module.usb is None:
+def plug_box(module: Module, room: PartRoom) -> Box | None:
+    """Return the room of a cable's plug in front of the jack, from its mouth outward; None without USB.
+
+    Where the mouth stands back from the board's edge, from the edge outward.
+    """
+    if module.usb is None or room.edge is None:
         return None
-    mouth = module.body.top - module.usb.overhang
+    mouth = Nm(min(module.body.top - module.usb.overhang, room.edge))
     half = module.usb.plug.w // 2
     middle = module.body.centre.x
     return Box(middle - half, mouth - module.usb.plug_length, middle + half, mouth)

@@ -59,10 +59,10 @@ class Pair:
         self.connector = connector
         self.side = side
         self.module_room: PartRoom = module_room(module, module_print, fab.edge_copper_min)
-        self.connector_room: PartRoom = connector_room(connector, connector_print)
+        self.connector_room: PartRoom = connector_room(connector, connector_print, fab.edge_copper_min)
         self.slack: Nm = Nm(min(int(edge_slack(module, self.module_room)), int(GRID)))
-        self.plug = plug_box(module)
-        self.mate = mate_box(connector)
+        self.plug = plug_box(module, self.module_room)
+        self.mate = mate_box(connector, self.connector_room)
         pads = turned_pads(connector_print, 0.0, Side.TOP)
         self.connector_residues = (common_residue(p.x for p in pads), common_residue(p.y for p in pads))
         self._module_residues: dict[str, tuple[int, int]] = {}

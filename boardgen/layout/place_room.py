@@ -14,8 +14,7 @@ from boardgen.board.model import Keepout, Outline, Part, Placement, Side
 from boardgen.catalog.model import Mounting
 from boardgen.design.model import BoundDesign
 from boardgen.floorplan.model import Floorplan
-from boardgen.floorplan.rooms import connector_room, mate_box, plug_box
-from boardgen.footprint.model import Footprint
+from boardgen.floorplan.rooms import connector_room, mate_box, module_room, plug_box
 from boardgen.units import Box, Nm
 
 SLAB = 500_000  # nm; height of the strips a slanted or round area is cut into
@@ -98,7 +97,8 @@ def make_room(bound: BoundDesign, floorplan: Floorplan, module: Part, connector:
         hard.extend(boxes_of(_ring(keepout)))
     for hole in floorplan.holes:
         hard.extend(boxes_of(part_area(hole)))
-    plug = plug_box(bound.module)
+    edge = bound.fab.edge_copper_min
+    plug = plug_box(bound.module, module_room(bound.module, module.footprint, edge))
     if plug is not None:
         hard.append(_placed_box(plug, module.placement))
     big = [*boxes_of(part_area(module)), _placed_box(bound.module.body, module.placement)]
@@ -108,11 +108,11 @@ def make_room(bound: BoundDesign, floorplan: Floorplan, module: Part, connector:
 
 def _connector_boxes(bound: BoundDesign, connector: Part) -> list[Rect]:
     kind = bound.connector
+    room = connector_room(kind, connector.footprint, bound.fab.edge_copper_min)
     boxes = [*boxes_of(part_area(connector)), _placed_box(kind.body, connector.placement)]
     if kind.mounting is Mounting.STRAIGHT:
-        footprint: Footprint = connector.footprint
-        boxes.append(_placed_box(connector_room(kind, footprint).room, connector.placement))
-    mate = mate_box(kind)
+        boxes.append(_placed_box(room.room, connector.placement))
+    mate = mate_box(kind, room)
     if mate is not None:
         boxes.append(_placed_box(mate, connector.placement))
     return boxes

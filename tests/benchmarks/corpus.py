@@ -1,7 +1,8 @@
 """Designs drawn over the whole catalogue, each taken through every stage.
 
-``python -m tests.benchmarks.corpus --count N --seed S [--jobs J]`` prints one
-JSON line a design and one summary line. *route_ms* is all routing of a design,
+``python -m tests.benchmarks.corpus --count N --seed S [--jobs J] [--fab ID]`` prints
+one JSON line a design and one summary line; seeds run on from S million, those that
+draw another fab class than ID left out. *route_ms* is all routing of a design,
 floorplans that were dropped included; U is one sort of a million random
 doubles, measured in the same process.
 """
@@ -161,15 +162,31 @@ def _rows(seeds: list[int], jobs: int) -> Iterator[Row]:
         yield from pool.imap(run_one, seeds)
 
 
+def _seeds(first: int, count: int, fab: str | None) -> list[int]:
+    """The seeds from *first* on whose designs are for fab class *fab* (any for None)."""
+    if fab is None:
+        return list(range(first, first + count))
+    catalog = _catalog()
+    catalog.fab(fab)  # an unknown class is an error, not an endless search
+    found: list[int] = []
+    seed = first
+    while len(found) < count:
+        if draw_design(catalog, seed).name.endswith(f" {fab}"):
+            found.append(seed)
+        seed += 1
+    return found
+
+
 def main() -> None:
     """Run the benchmark."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=50)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--fab", help="only designs for this fab class")
     options = parser.parse_args()
     rows: list[Row] = []
-    for row in _rows([options.seed * 1_000_000 + i for i in range(options.count)], options.jobs):
+    for row in _rows(_seeds(options.seed * 1_000_000, options.count, options.fab), options.jobs):
         rows.append(row)
         print(json.dumps(row), flush=True)
     print(json.dumps(summary(rows)))
