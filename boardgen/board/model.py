@@ -59,7 +59,8 @@ class Part:
     """One part in its place. *nets* maps pad numbers to net names, sorted by number.
 
     Pads whose number is not in *nets* are unconnected. *entry* is the catalogue
-    id it came from.
+    id it came from. *standoff* is how high the body stands over the board on its
+    sockets; below it, between the sockets, wire links may lie.
     """
 
     ref: str
@@ -70,6 +71,7 @@ class Part:
     nets: tuple[tuple[str, str], ...] = ()
     entry: str = ""
     height: Nm = ZERO
+    standoff: Nm = ZERO
 
     def net_of(self, number: str) -> str | None:
         """Return the net on the pads with *number*, or None where unconnected."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from boardgen.board.model import Board, NetClass, NetKind, Part, PartKind, Placement, Side
 from boardgen.circuit.model import CircuitPart, Netlist
@@ -11,6 +12,7 @@ from boardgen.electrical.rails import rail_loads
 from boardgen.electrical.widths import ipc2221_width
 from boardgen.errors import BoardgenError
 from boardgen.floorplan.model import Floorplan
+from boardgen.floorplan.rooms import SOCKET_HEIGHT
 from boardgen.footprint.model import PadKind
 from boardgen.layout.place_grid import GRID, Grid, step_for
 from boardgen.layout.place_room import Room, make_room
@@ -45,7 +47,8 @@ def place_parts(bound: BoundDesign, netlist: Netlist, floorplan: Floorplan) -> B
     small: list[CircuitPart] = []
     for item in netlist.parts:
         if item.kind is PartKind.MODULE:
-            big[item.kind] = board_part(item, floorplan.module)
+            part = board_part(item, floorplan.module)
+            big[item.kind] = replace(part, standoff=SOCKET_HEIGHT) if bound.design.socketed else part
         elif item.kind is PartKind.CONNECTOR:
             big[item.kind] = board_part(item, floorplan.connector)
         else:

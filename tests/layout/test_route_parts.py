@@ -15,15 +15,27 @@ from shapely import LineString
 from shapely import Point as ShapelyPoint
 from shapely import Polygon as ShapelyPolygon
 
-from boardgen.board.model import Board, Net, NetClass, NetKind, Side, rectangle_outline
+from boardgen.board.geometry import courtyard_polygon
+from boardgen.board.model import (
+    Board,
+    Net,
+    NetClass,
+    NetKind,
+    Part,
+    PartKind,
+    Placement,
+    Side,
+    rectangle_outline,
+)
 from boardgen.catalog.model import FabClass
+from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape, PartLayer, Polygon
 from boardgen.layout.route import rules_for
 from boardgen.layout.route.bounds import bound_l2, fermat_length, octile, spanning_length, steiner_bound
-from boardgen.layout.route.grid import safe_reach
+from boardgen.layout.route.grid import _link_room, safe_reach
 from boardgen.layout.route.kernels import fill_ring, gap2, negotiate, stamp_bars
-from boardgen.layout.route.links import link_footprint
+from boardgen.layout.route.links import link_footprint, link_parts
 from boardgen.layout.route.searchkernels import SLANT, STEP
-from boardgen.units import Box, Nm, Point, Size, mm, point_mm
+from boardgen.units import ZERO, Box, Nm, Point, Size, mm, point_mm
 
 COORD = st.integers(-50, 50)
 
@@ -221,6 +233,48 @@ def test_link_footprints_span_and_ring() -> None:
     assert second.at.x - first.at.x == mm("7.62")
     assert first.size == Size(mm("1.8"), mm("1.8"))
     assert footprint.numbers() == ("1", "2")
+
+
+@pytest.mark.parametrize("standoff", [ZERO, mm(2), mm("8.5")])
+def test_links_lie_under_a_module_on_sockets_but_not_on_its_strips(standoff: Nm) -> None:
+    """Two rows 15.24 mm apart on a 30 by 30 mm board; the judge measures from the pads, not the grid."""
+    pads = tuple(
+        Pad(
+            f"{row}{i}",
+            PadKind.PLATED,
+            PadShape.CIRCLE,
+            point_mm(x, -7.62 + 2.54 * i),
+            Size(mm("1.7"), mm("1.7")),
+            Size(mm(1), mm(1)),
+        )
+        for row, x in (("a", -7.62), ("b", 7.62))
+        for i in range(7)
+    )
+    yard = Polygon(PartLayer.COURTYARD, Box(mm("-9.5"), mm(-10), mm("9.5"), mm(10)).corners(), mm("0.05"))
+    module = Part(
+        "U1",
+        "m",
+        Footprint("m", pads, (yard,)),
+        Placement(point_mm(15, 15)),
+        PartKind.MODULE,
+        standoff=standoff,
+    )
+    outline = rectangle_outline(Box(Nm(0), Nm(0), mm(30), mm(30)))
+    board = Board("b", "A", "", outline, parts=(module,), copper=(Side.BOTTOM,), plated=False)
+    rules = rules_for(fab(copper_layers=1), board)
+    free = _link_room(board, (1e6, 0.0, 0.0, 31, 31), rules).reshape(31, 31)
+    assert free[15, 15] == (standoff >= mm(3))
+    assert free[15, 1] == 1
+    assert not free[15, 5:11].any()
+    assert not free[15, 20:25].any()
+    inside, outside = link_parts(
+        board,
+        [("A", point_mm(13, 15), point_mm(18, 15)), ("B", point_mm(2, 2), point_mm(2, 9))],
+        rules.link_pad,
+        rules.link_hole,
+    )
+    assert courtyard_polygon(inside.footprint).is_empty == (standoff >= mm(3))
+    assert not courtyard_polygon(outside.footprint).is_empty
 
 
 def fab(**changes: object) -> FabClass:

@@ -10,15 +10,16 @@ from typing import Any
 import numpy as np
 
 from boardgen.board.geometry import part_courtyard, polygons_of
-from boardgen.board.model import Board, PartKind, Side
+from boardgen.board.model import Board, Side
 from boardgen.layout.route.kernels import STEP, bar_distance2, fill_ring, stamp_bars
+from boardgen.layout.route.links import STRIP, is_raised
 from boardgen.layout.route.problem import Pin, Problem
 from boardgen.layout.route.rules import RoutingRules
 
 Array = Any
 LINK_COST = 60 * STEP  # a wire link costs as much as this many steps of track
 LINK_PITCH = 2_540_000  # nm; links span whole multiples of it
-LINK_SPAN = (2, 8)  # least and most multiples: 5.08 to 20.32 mm; ends lie on quarters of the pitch
+LINK_SPAN = (2, 12)  # least and most multiples: 5.08 to 30.48 mm; ends lie on quarters of the pitch
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,13 +153,20 @@ def _covers(pin: Pin, problem: Problem, x: float, y: float) -> bool:
 
 
 def _link_room(board: Board, grid: tuple[float, float, float, int, int], rules: RoutingRules) -> Array:
-    """Cells a link's wire may lie over: clear of every courtyard on the top and inside the outline."""
+    """Cells a link's wire may lie over: clear of every courtyard on the top and inside the outline.
+
+    Under a module on sockets only the socket strips are in the way.
+    """
     step, x0, y0, width, height = grid
     room = np.ones(width * height, np.int32)
     marks = np.zeros(width * height, np.int32)
     reach = float(rules.link_pad) / 2 + 250_000.0 + float(rules.courtyard_gap)
     for part in board.parts:
-        if part.kind is PartKind.HOLE:
+        if is_raised(part):
+            spots = np.array([part.placement.place(pad.at) for pad in part.footprint.pads], np.float64)
+            lines = np.hstack([spots, spots])
+            strip = np.full(len(spots), reach + float(STRIP))
+            stamp_bars(marks, width, height, x0, y0, step, lines, strip, np.full(len(spots), -1, np.int32))
             continue
         for polygon in polygons_of(part_courtyard(part, Side.TOP)):
             ring = np.array(polygon.exterior.coords[:-1], np.float64)

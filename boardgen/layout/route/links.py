@@ -2,24 +2,40 @@
 
 from __future__ import annotations
 
+from shapely import LineString
+
+from boardgen.board.geometry import part_courtyard
 from boardgen.board.model import Board, Part, PartKind, Placement, Side
 from boardgen.footprint.model import Footprint, Line, Pad, PadKind, PadShape, PartLayer, Polygon
 from boardgen.units import ORIGIN, ZERO, Nm, Point, Size, format_mm, mm
 
 COURTYARD = mm("0.25")  # room beyond the pads
 STROKE = mm("0.15")
+# A body this high over the board leaves room for wire links under it: a bare wire lies within
+# 1 mm of the board, and as much again and more keeps it from the solder joints above.
+UNDER = mm(3)
+STRIP = mm("1.5")  # half a socket strip (2.54 wide) and its tolerance, from the middle of its pads
 
 
-def link_footprint(span: Nm, pad: Nm, hole: Nm) -> Footprint:
-    """Return two round pads *span* nm apart along x, the first at the origin, with a wire drawn between."""
+def is_raised(part: Part) -> bool:
+    """Whether wire links may lie under the body of *part*, between its sockets."""
+    return part.kind is PartKind.MODULE and part.placement.side is Side.TOP and part.standoff >= UNDER
+
+
+def link_footprint(span: Nm, pad: Nm, hole: Nm, courtyard: bool = True) -> Footprint:
+    """Return two round pads *span* nm apart along x, the first at the origin, with a wire drawn between.
+
+    One without *courtyard* is for links under another part's body.
+    """
     r = Nm(pad // 2)
     size = Size(pad, pad)
     left, right = -r - COURTYARD, Nm(span + r + COURTYARD)
     top, bottom = -r - COURTYARD, r + COURTYARD
     ring = (Point(left, top), Point(right, top), Point(right, bottom), Point(left, bottom))
     start, end = Point(r + COURTYARD, ZERO), Point(Nm(span - r - COURTYARD), ZERO)
+    room = (Polygon(PartLayer.COURTYARD, ring, mm("0.05")),) if courtyard else ()
     return Footprint(
-        name=f"Link_{format_mm(span)}mm",
+        name=f"Link_{format_mm(span)}mm" + ("" if courtyard else "_under"),
         pads=tuple(
             Pad(number, PadKind.PLATED, PadShape.CIRCLE, Point(x, ZERO), size, Size(hole, hole))
             for number, x in (("1", ZERO), ("2", span))
@@ -27,7 +43,7 @@ def link_footprint(span: Nm, pad: Nm, hole: Nm) -> Footprint:
         graphics=(
             Line(PartLayer.LEGEND, start, end, STROKE),
             Line(PartLayer.DRAWING, ORIGIN, Point(span, ZERO), STROKE),
-            Polygon(PartLayer.COURTYARD, ring, mm("0.05")),
+            *room,
         ),
         description=f"wire link, {format_mm(span)} mm between holes",
         reference_at=Point(Nm(span // 2), Nm(top - mm("0.7"))),
@@ -38,6 +54,7 @@ def link_footprint(span: Nm, pad: Nm, hole: Nm) -> Footprint:
 def link_parts(board: Board, jumps: list[tuple[str, Point, Point]], pad: Nm, hole: Nm) -> tuple[Part, ...]:
     """Return the links for *jumps* (net, one end, other end) as parts W1, W2, ... beyond those present."""
     used = {part.ref for part in board.parts}
+    bodies = [part_courtyard(part, Side.TOP) for part in board.parts if is_raised(part)]
     parts: list[Part] = []
     number = 0
     for net, a, b in jumps:
@@ -47,12 +64,15 @@ def link_parts(board: Board, jumps: list[tuple[str, Point, Point]], pad: Nm, hol
         dx, dy = b.x - a.x, b.y - a.y
         span = Nm(max(abs(dx), abs(dy)))
         turn = 0.0 if dx > 0 else 180.0 if dx < 0 else 270.0 if dy > 0 else 90.0
+        placement = Placement(a, turn, Side.TOP)
+        wire = LineString([a, b]).buffer(float(pad / 2 + COURTYARD))
+        apart = not any(body.intersects(wire) for body in bodies)
         parts.append(
             Part(
                 ref=f"W{number}",
                 value=f"{format_mm(span)} mm",
-                footprint=link_footprint(span, pad, hole),
-                placement=Placement(a, turn, Side.TOP),
+                footprint=link_footprint(span, pad, hole, apart),
+                placement=placement,
                 kind=PartKind.LINK,
                 nets=(("1", net), ("2", net)),
             )

@@ -17,6 +17,7 @@ from boardgen.layout.route.rules import RoutingRules
 from boardgen.layout.route.trace import Wiring, trace
 from boardgen.units import Nm, Point
 
+MANY = 4  # more nets stuck than this on one copper side: narrowing those alone has not helped yet
 EFFORT = 2  # fallbacks are taken up only while fewer than this many times the passes are spent
 DETOUR, DETOUR_NM = 1.15, 5e6  # a net this many times, and nm, longer than need be takes a detour
 
@@ -116,6 +117,8 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
             missing = best.missing()
             if not missing or passes >= EFFORT * rules.passes:
                 break
+            if rules.allow_links and not everyone and len(missing) > MANY:
+                continue
             names = [net.name for net in board.nets]
             only = frozenset(names if everyone else (names[n] for n in missing))
             narrower = in_force.narrowed(level, only)

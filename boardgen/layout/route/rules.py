@@ -9,7 +9,7 @@ from boardgen.catalog.model import FabClass
 from boardgen.units import ZERO, Nm, mm
 
 LINK_PAD = mm("1.8")
-LINK_HOLE = mm("0.9")
+LINK_HOLE = mm(1)  # of every drill set; takes the usual 0.6 and 0.8 mm wire
 GRIDS = (mm("0.254"), mm("0.127"))  # a tenth and a twentieth of the usual pad pitch
 
 
