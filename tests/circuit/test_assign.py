@@ -1,5 +1,7 @@
 """Pin assignment: refusals in words, fixed pins, groups and buses of a realistic size."""
 
+import math
+
 import assign_inputs as made
 import pytest
 from hypothesis import given, settings
@@ -60,6 +62,19 @@ def test_straight_across_when_nothing_forbids_it():
     assert pinmap.crossings == 0
     assert pinmap.length_nm == pytest.approx(8 * 20e6)
     assert pinmap.bound_nm == pytest.approx(pinmap.length_nm)
+
+
+def test_the_shorter_45_degree_track_wins_over_the_shorter_straight_line():
+    # From the contact at (0, 20) both pins are free: straight, the second is nearer by 23 um;
+    # as a 45-degree track the first is nearer by 0.8 mm.
+    pins = one_row(2)
+    whole = made.bound_of(made.module_of(pins))
+    prints = made.prints([(1, 0, 9.8), (2, 3.9, 10.6)], [(1, 0, 0)])
+    pinmap = assign_pins(whole, made.plan_of([made.request("S0", "1")]), made.floor_of(), prints)
+    assert pinmap.choices[0].pin_name == "GP0"
+    assert pinmap.length_nm == pytest.approx(10.2e6)
+    assert pinmap.bound_nm == pytest.approx(math.hypot(3.9, 9.4) * 1e6)
+    assert pinmap.bound_nm < pinmap.length_nm
 
 
 def test_straps_and_shared_pins_are_left_out_unless_waived():

@@ -6,15 +6,28 @@ import itertools
 import os
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from route_oracle import clearance_faults, crooked, open_nets, sharp_corners, shorted
 
-from boardgen.board.model import Board, Keepout, Net, Part, PartKind, Placement, Side, rectangle_outline
+from boardgen.board.model import (
+    Board,
+    Keepout,
+    Net,
+    NetClass,
+    NetKind,
+    Part,
+    PartKind,
+    Placement,
+    Side,
+    rectangle_outline,
+)
+from boardgen.catalog.load import load_catalog
 from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape
-from boardgen.layout.route import NetRule, RouteResult, RoutingRules, route, route_report
+from boardgen.layout.route import NetRule, RouteResult, RoutingRules, route, route_report, rules_for
 from boardgen.layout.route.bounds import octile, spanning_length
 from boardgen.units import ORIGIN, Box, Nm, Size, mm, point_mm
 
@@ -432,3 +445,45 @@ def test_what_can_be_joined_of_a_divided_net_is_joined() -> None:
     assert item.start == "P1 pad 1"
     assert item.end in ("P1 pad 3", "P1 pad 4")
     assert result.stats.length == pytest.approx(20_000_000, rel=0.01)
+
+
+def test_a_wide_net_is_eased_to_pass_between_two_pads_where_that_spares_a_detour() -> None:
+    row = [(plated(str(i), 5.08 + 2.54 * i, 10.16), None) for i in range(12)]
+    ends = [(plated("a", 19.05, 5.08), "5V"), (plated("b", 19.05, 15.24), "5V")]
+    board = board_of([*row, *ends], width=40.0)
+    wide = NetRule(mm("0.5"), mm("0.2"))  # 0.9 mm with its gaps; the pads leave 0.84
+    full = complete(board, rules_of(board, nets=(("5V", wide),)))
+    assert full.stats.narrowed == ()
+    rules = rules_of(board, nets=(("5V", wide),), easings=(("5V", NetRule(mm("0.38"), mm("0.2"))),))
+    eased = route_report(board, rules)
+    slim = rules.eased(frozenset({"5V"}))
+    assert clearance_faults(eased.board, slim) == []
+    assert eased.unrouted == ()
+    assert eased.stats.narrowed == ("5V",)
+    assert {track.width for track in eased.board.tracks} == {mm("0.38")}
+    assert eased.stats.length < full.stats.length / 2
+
+
+def test_a_wide_net_without_a_detour_keeps_its_width() -> None:
+    board = board_of([(plated("a", 5.08, 5.08), "5V"), (plated("b", 20.32, 12.7), "5V")])
+    wide = NetRule(mm("0.5"), mm("0.2"))
+    rules = rules_of(board, nets=(("5V", wide),), easings=(("5V", NetRule(mm("0.38"), mm("0.2"))),))
+    result = complete(board, rules)
+    assert result.stats.narrowed == ()
+    assert {track.width for track in result.board.tracks} == {mm("0.5")}
+
+
+def test_supply_nets_may_be_eased_on_two_sides_and_within_their_current() -> None:
+    fab = load_catalog().fabs["economy-2l"]
+    board = replace(
+        board_of([(plated("a", 5, 5), "5V"), (plated("b", 9, 9), "X")]),
+        nets=(Net("5V", NetKind.SUPPLY, "supply"), Net("X")),
+        classes=(NetClass("signal", fab.track, fab.gap), NetClass("supply", fab.supply_track, fab.gap)),
+    )
+    between = (fab.track + fab.supply_track) // 2
+    eased = rules_for(fab, board, supply_least=mm("0.3")).easings
+    assert eased == (("5V", NetRule(Nm(between), fab.gap)),)
+    assert rules_for(fab, board, supply_least=Nm(between + 1)).easings == ()
+    assert rules_for(fab, board).easings == ()
+    one_side = replace(board, copper=(Side.BOTTOM,), plated=False)
+    assert rules_for(fab, one_side, supply_least=mm("0.3")).easings == ()

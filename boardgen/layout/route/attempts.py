@@ -173,6 +173,8 @@ def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Att
         lost = sum(1 for s in attempt.state if s == 2)
         if lost == 0 and (attempt.missing == 0 or via_cost >= 0 or links or not drilled):
             break  # more orders cannot help what no order hinders
+        if lost == 0 and attempt.missing:
+            plans = [plan for plan in plans if plan[1] >= 0 or plan[2]]
         if attempt.missing == 0:
             complete_with_vias += 1
             if complete_with_vias == 2:
