@@ -210,7 +210,10 @@ def board_size_cases(draw):
         kind = draw(st.sampled_from(["", "", "", "", "input", "strap"]))
         seed_pins.append(
             made.gpio(
-                k + 1, f"GP{k - k // 5}", can_drive=kind != "input", strap="boot" if kind == "strap" else ""
+                k + 1,
+                f"GP{k - (k + 2) // 5}",
+                can_drive=kind != "input",
+                strap="boot" if kind == "strap" else "",
             )
         )
     asked = draw(st.integers(1, 24))
