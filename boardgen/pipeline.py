@@ -42,9 +42,9 @@ FLOORPLANS_TRIED = 6
 # copper side wire links and detours need ground that the least board has not (3 of 10 floorplans of a
 # board with two lamp drivers route at 4 mm more, 8 of 10 at 7 mm more, none at the least).
 WIDENED_BY = (ZERO, mm(4), mm(7))
-ONE_SIDE_WIDENED_BY = (ZERO, mm(5), mm(12))
+ONE_SIDE_WIDENED_BY = (ZERO, mm(4), mm(7), mm(12))
 WIDENED_TRIED = 2
-ONE_SIDE_TRIED = 2  # routing with wire links takes seconds, and a third floorplan has never been the one
+ONE_SIDE_TRIED = 4  # routing with wire links takes seconds
 FAR_OFF = 4  # open connections of an attempt on one copper side that only more ground could close
 Progress = Callable[[str], None]
 

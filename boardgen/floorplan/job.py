@@ -90,12 +90,17 @@ class Job:
         """The channel in which the nets of one copper side have room to cross."""
         return Nm(min(ONE_SIDE_CHANNEL + ONE_SIDE_PER_NET * self.one_side, ONE_SIDE_MOST))
 
-    def channels(self) -> tuple[Nm, ...]:
-        """Return the channels to try on a given outline, each only where the one before fits nowhere."""
-        least = self.spacing.channel
+    def spacings(self) -> tuple[Spacing, ...]:
+        """Return the spacings to try on a given outline, each only where the one before fits nowhere."""
+        least = self.spacing
         if not self.one_side:
             return (least,)
-        return self.one_side_channel, Nm(max(self.one_side_channel // 2, least)), least
+        margins = int(ONE_SIDE_MARGIN), int(ONE_SIDE_MARGIN) // 2
+        channels = int(self.one_side_channel), int(self.one_side_channel) // 2
+        if self.bound.design.outline.margin is not None:
+            margins = int(least.margin), int(least.margin)
+        roomy = (Spacing(Nm(m), Nm(max(c, least.channel))) for m in margins for c in channels)
+        return (*roomy, least)
 
     def fits(self, made: Arrangement) -> bool:
         """Whether the small parts find room: on shelves, or (tight) by area alone."""
@@ -148,8 +153,7 @@ def given_boards(job: Job) -> Iterator[Scored]:
         size = outline_size(shape)
     else:
         size = Size(wish.width or ZERO, wish.height or ZERO)
-    for channel in job.channels():
-        spacing = replace(job.spacing, channel=channel)
+    for spacing in job.spacings():
         any_found = False
         for quarter in job.quarters(square=size.w == size.h):
             turn = Turn(quarter, size if quarter % 2 == 0 else Size(size.h, size.w))

@@ -17,7 +17,7 @@ from boardgen.layout.route.rules import RoutingRules
 from boardgen.layout.route.trace import Wiring, trace
 from boardgen.units import Nm, Point
 
-MANY = 4  # more nets stuck than this on one copper side: narrowing those alone has not helped yet
+MANY = 4  # more nets stuck than this on one copper side: neither narrowing those alone nor a fine grid helps
 EFFORT = 2  # fallbacks are taken up only while fewer than this many times the passes are spent
 DETOUR, DETOUR_NM = 1.15, 5e6  # a net this many times, and nm, longer than need be takes a detour
 
@@ -160,7 +160,8 @@ def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:
         candidate = _Candidate(problem, wiring, attempt, faulty, step)
         if best is None or candidate.rank() < best.rank():
             best = candidate
-        if not best.missing() or (rules.allow_links and not any(s == 1 for s in attempt.state)):
+        missing = len(best.missing())
+        if not missing or (rules.allow_links and (missing > MANY or all(s != 1 for s in attempt.state))):
             break  # with wire links, room is what lacks, and a finer grid finds no more of it
     if best is None:
         raise ValueError("RoutingRules.grids is empty")
