@@ -6,6 +6,7 @@ import heapq
 import itertools
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from shapely import Polygon as ShapelyPolygon
 from boardgen.board.geometry import courtyard_polygon
 from boardgen.board.model import (
     Board,
+    Keepout,
     Net,
     NetClass,
     NetKind,
@@ -267,6 +269,11 @@ def test_links_lie_under_a_module_on_sockets_but_not_on_its_strips(standoff: Nm)
     assert free[15, 1] == 1
     assert not free[15, 5:11].any()
     assert not free[15, 20:25].any()
+    antenna = Keepout(Box(mm(1), mm(1), mm(4), mm(4)).corners(), "antenna")
+    barred = _link_room(replace(board, keepouts=(antenna,)), (1e6, 0.0, 0.0, 31, 31), rules).reshape(31, 31)
+    assert free[2, 2] == 1
+    assert not barred[1:5, 1:5].any()
+    assert barred[10, 2] == 1
     inside, outside = link_parts(
         board,
         [("A", point_mm(13, 15), point_mm(18, 15)), ("B", point_mm(2, 2), point_mm(2, 9))],

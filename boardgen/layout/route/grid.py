@@ -176,6 +176,13 @@ def _link_room(board: Board, grid: tuple[float, float, float, int, int], rules: 
                 marks, width, height, x0, y0, step, lines, np.full(count, reach), np.full(count, -1, np.int32)
             )
             fill_ring(marks, width, height, x0, y0, step, ring, True)
+    for keepout in board.keepouts:  # a wire over an antenna or under a screw's head is copper there too
+        ring = np.array([(p.x, p.y) for p in keepout.ring], np.float64)
+        lines = np.hstack([ring, np.roll(ring, -1, axis=0)])
+        count = len(lines)
+        half = np.full(count, float(rules.link_pad) / 2)
+        stamp_bars(marks, width, height, x0, y0, step, lines, half, np.full(count, -1, np.int32))
+        fill_ring(marks, width, height, x0, y0, step, ring, True)
     room[marks != 0] = 0
     return room
 
