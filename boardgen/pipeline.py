@@ -290,6 +290,8 @@ def _attempt(
         with watch.stage("routing"):
             rules = rules_for(fab, wired.board, single, supply_least(bound))
             tried.append((wired, route_report(wired.board, rules)))
+        if fab.copper_layers == 1 and len(tried[-1][1].unrouted) > FAR_OFF:
+            break  # another pin map would not make up for the ground that lacks
     wired, routed = min(tried, key=lambda one: _cost(one[1]))
     board = routed.board
     if bound.design.ground_pour:
@@ -317,6 +319,13 @@ def _unrouted(best: _Attempt) -> Iterator[Finding]:
             Severity.NOTE if known else Severity.ERROR,
             f"net {item.net} is not routed from {item.start} to {item.end}: {item.reason}",
             items=(item.start, item.end),
+        )
+    if best.routed.unrouted and len(best.board.copper) == 1:
+        yield Finding(
+            "unconnected",
+            Severity.NOTE,
+            "one copper side did not suffice, wire links included: a larger outline, a module in sockets "
+            "(links may lie under it), fewer fixed pins, or a fab class with two copper sides would help",
         )
 
 
