@@ -487,3 +487,19 @@ def test_supply_nets_may_be_eased_on_two_sides_and_within_their_current() -> Non
     assert rules_for(fab, board).easings == ()
     one_side = replace(board, copper=(Side.BOTTOM,), plated=False)
     assert rules_for(fab, one_side, supply_least=mm("0.3")).easings == ()
+
+
+def test_a_very_long_way_round_is_spared_by_vias() -> None:
+    def fenced(count: int) -> Board:
+        # pads on the top that no track passes, from the left edge on; round the right end there is a way
+        fence = [(surface(str(i), 1.6 + 2.54 * i, 10.16, 2.5, 2.5), None) for i in range(count)]
+        ends = [(surface("a", 5.08, 5.08, 1.5, 1.5), "A"), (surface("b", 5.08, 15.24, 1.5, 1.5), "A")]
+        return board_of([*fence, *ends], width=62.0)
+
+    long, short = fenced(22), fenced(5)
+    drilled = complete(long, rules_of(long))
+    assert drilled.stats.vias == 2
+    assert drilled.stats.length < mm(14)
+    assert complete(short, rules_of(short)).stats.vias == 0
+    undrilled = complete(long, rules_of(long, allow_vias=False))
+    assert undrilled.stats.length > mm(90)

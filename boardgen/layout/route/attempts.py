@@ -25,6 +25,7 @@ LINK_ROUNDS = 16  # the same with wire links, whose search costs several times m
 POLISH = 1  # rounds in which each net looks for a better way among the others
 SHORTER = 3  # further attempts at most when the first is complete but some net goes a long way round
 FAIR = 1.03  # a whole this many times its least needs none of them
+FAR = 1.25  # a whole longer than this many times its least, by more than a via, is tried with vias
 DETOUR, DETOUR_COST = 1.05, 3 * STEP  # a net this many times its least, and this much more, takes a detour
 PATIENCE = 8  # rounds without progress before an attempt settles
 
@@ -184,15 +185,28 @@ def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Att
     if made == 1 and best.missing == 0 and not linked:
         best, more = _shorter(problem, grid, orders[0], best, rules.passes - made)
         made += more
+    if drilled and not linked and best.missing == best.vias == 0 and made < rules.passes:
+        spare = best.length - FAR * sum(_leasts(problem, grid))
+        if spare > VIA_COSTS[0]:  # so far round that a person would drill
+            attempt = _run(problem, grid, orders[0], VIA_COSTS[0], False)
+            made += 1
+            if attempt.missing == 0 and attempt.length + attempt.vias * VIA_COSTS[0] < best.length:
+                best = attempt
     return best, made
 
 
-def _shorter(problem: Problem, grid: Grid, order: list[int], best: Attempt, most: int) -> tuple[Attempt, int]:
-    """Return the shortest of *best* and of attempts in which the worst detours go first, and their number."""
+def _leasts(problem: Problem, grid: Grid) -> list[float]:
+    """Return for each net the length of 45-degree tracks from pad to pad, in cost units of *grid*."""
     least = [0.0] * len(problem.names)
     for n in problem.todo:
         tree = spanning_length(tuple(pin.at for pin in problem.pins[n]), octilinear=True)
         least[n] = tree / grid.step * STEP
+    return least
+
+
+def _shorter(problem: Problem, grid: Grid, order: list[int], best: Attempt, most: int) -> tuple[Attempt, int]:
+    """Return the shortest of *best* and of attempts in which the worst detours go first, and their number."""
+    least = _leasts(problem, grid)
     first: list[int] = []
     latest = best
     made = 0
