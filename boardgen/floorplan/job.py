@@ -95,12 +95,9 @@ class Job:
         least = self.spacing
         if not self.one_side:
             return (least,)
-        margins = int(ONE_SIDE_MARGIN), int(ONE_SIDE_MARGIN) // 2
-        channels = int(self.one_side_channel), int(self.one_side_channel) // 2
-        if self.bound.design.outline.margin is not None:
-            margins = int(least.margin), int(least.margin)
-        roomy = (Spacing(Nm(m), Nm(max(c, least.channel))) for m in margins for c in channels)
-        return (*roomy, least)
+        wide = self.one_side_channel
+        channels = wide, Nm(max(wide // 2, least.channel)), least.channel
+        return tuple(replace(least, channel=channel) for channel in channels)
 
     def fits(self, made: Arrangement) -> bool:
         """Whether the small parts find room: on shelves, or (tight) by area alone."""
@@ -154,14 +151,14 @@ def given_boards(job: Job) -> Iterator[Scored]:
     else:
         size = Size(wish.width or ZERO, wish.height or ZERO)
     for spacing in job.spacings():
-        any_found = False
+        fitted = False
         for quarter in job.quarters(square=size.w == size.h):
             turn = Turn(quarter, size if quarter % 2 == 0 else Size(size.h, size.w))
             region = polygon_region(shape, turn) if shape else Region(turn.size, radius=job.radius)
             for item in _scored(job, region, turn, spacing, job.fronts(turn), None):
-                any_found = True
+                fitted = True
                 yield item
-        if any_found:
+        if fitted:
             return
 
 
