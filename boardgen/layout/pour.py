@@ -89,8 +89,8 @@ def _lone(side: _Side, fill: BaseGeometry, solid: set[int]) -> set[int]:
     return {
         id(node)
         for node, pad, spokes in zip(side.nodes, side.pads, side.spokes, strict=True)
-        # Spokes of its own are two or more; only a neighbour's can be alone.
-        if id(node) not in solid and not spokes.joins and crossings(fill, pad) == 1
+        # A neighbour's spoke can be alone on a pad without its own, and two of its own can run together.
+        if id(node) not in solid and len(spokes.polygons) <= 2 and crossings(fill, pad) == 1
     }
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
@@ -109,6 +109,7 @@ def test_one_layer_pour():
 
 @settings(max_examples=15, deadline=None)
 @given(st.integers(0, 10**6), st.sampled_from([0.2, 0.3, 0.5]), st.sampled_from([0.0, 2.0, 5.0]))
+@example(40967, 0.5, 0.0)  # two spokes of a small pad that run together
 def test_any_keypad_board(seed, gap, corner):
     fab = replace(FAB, pour_gap=mm(gap), thermal_gap=mm(gap + 0.1))
     made = pour(replace(keypad(seed), outline=outline(65, 65, corner)), fab)
