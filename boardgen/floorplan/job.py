@@ -95,9 +95,12 @@ class Job:
         least = self.spacing
         if not self.one_side:
             return (least,)
-        wide = self.one_side_channel
-        channels = wide, Nm(max(wide // 2, least.channel)), least.channel
-        return tuple(replace(least, channel=channel) for channel in channels)
+        margins = int(ONE_SIDE_MARGIN), int(ONE_SIDE_MARGIN) // 2
+        channels = int(self.one_side_channel), int(self.one_side_channel) // 2
+        if self.bound.design.outline.margin is not None:
+            margins = int(least.margin), int(least.margin)
+        roomy = (Spacing(Nm(m), Nm(max(c, least.channel))) for m in margins for c in channels)
+        return (*roomy, least)
 
     def fits(self, made: Arrangement) -> bool:
         """Whether the small parts find room: on shelves, or (tight) by area alone."""
