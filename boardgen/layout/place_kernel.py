@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from boardgen.layout.route.compiled import kernel
+from boardgen.compiled import kernel
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

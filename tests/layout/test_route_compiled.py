@@ -8,8 +8,8 @@ from typing import Any
 import numba
 import pytest
 
+from boardgen.compiled import kernel
 from boardgen.layout.route import warm
-from boardgen.layout.route.compiled import kernel
 from boardgen.layout.route.kernels import breaches, negotiate, tighten
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from boardgen.layout.route.compiled import kernel
+from boardgen.compiled import kernel
 from boardgen.layout.route.searchkernels import HARD, LESS, ONE, ZERO, search
 
 Array = Any

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from boardgen.layout.route.compiled import kernel
+from boardgen.compiled import kernel
 from boardgen.layout.route.mapkernels import bar_distance2
 
 Array = Any

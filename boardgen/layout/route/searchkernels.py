@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from boardgen.layout.route.compiled import kernel
+from boardgen.compiled import kernel
 
 Array = Any
 

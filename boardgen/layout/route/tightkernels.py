@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from boardgen.layout.route.compiled import kernel
+from boardgen.compiled import kernel
 from boardgen.layout.route.linekernels import direction, free, gap2, gather
 from boardgen.layout.route.searchkernels import ZERO
 

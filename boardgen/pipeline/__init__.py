@@ -1,0 +1,19 @@
+"""The order of the stages; each is a pure function from frozen values to a frozen value."""
+
+from boardgen.pipeline.choose import choose_module, fitting_modules
+from boardgen.pipeline.run import CheckResult, RunResult, check, generate
+from boardgen.pipeline.stages import Built, build
+from boardgen.pipeline.stopwatch import Progress, Stopwatch
+
+__all__ = [
+    "Built",
+    "CheckResult",
+    "Progress",
+    "RunResult",
+    "Stopwatch",
+    "build",
+    "check",
+    "choose_module",
+    "fitting_modules",
+    "generate",
+]

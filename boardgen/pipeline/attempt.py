@@ -1,0 +1,109 @@
+"""One floorplan through the stages: pins, netlist, placement, routing, pour, legend, rule check."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from boardgen.board.model import Board
+from boardgen.catalog.load import Catalog
+from boardgen.circuit.assign import assign_pins
+from boardgen.circuit.build import build_netlist
+from boardgen.circuit.model import Netlist, PinMap
+from boardgen.design.model import BoundDesign
+from boardgen.electrical.model import ElectricalPlan
+from boardgen.errors import Severity
+from boardgen.floorplan.model import Floorplan
+from boardgen.layout.labels import board_labels
+from boardgen.layout.legend import add_legend
+from boardgen.layout.place import place_parts, supply_least
+from boardgen.layout.pour import pour
+from boardgen.layout.rewire import driver_ends, with_nets
+from boardgen.layout.route import RouteResult, route_report, rules_for
+from boardgen.pipeline.stopwatch import Stopwatch
+from boardgen.rules.check import CheckReport, check_board
+
+FAR_OFF = 4  # open connections of an attempt on one copper side that only more ground could close
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One floorplan taken all the way to a checked board."""
+
+    floorplan: Floorplan
+    pinmap: PinMap
+    netlist: Netlist
+    board: Board
+    routed: RouteResult
+    report: CheckReport
+
+    @property
+    def badness(self) -> tuple[int, int]:
+        """Open connections, then findings of severity error; (0, 0) is a board to order."""
+        errors = sum(f.severity is Severity.ERROR for f in self.report.findings)
+        return len(self.routed.unrouted), errors
+
+
+@dataclass(frozen=True, slots=True)
+class _Wired:
+    """A pin map with its netlist and the parts standing, before any copper."""
+
+    pinmap: PinMap
+    netlist: Netlist
+    board: Board
+
+
+def _wired(
+    bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan, floorplan: Floorplan, watch: Stopwatch
+) -> tuple[_Wired, ...]:
+    """Return the board with its small parts placed, once or twice.
+
+    Where drivers stand between module and connector, the pins are chosen again
+    with the drivers' pads as their ends; either map may route shorter.
+    """
+    with watch.stage("pin assignment"):
+        pinmap = assign_pins(bound, plan, floorplan, catalog.footprint)
+    with watch.stage("netlist"):
+        netlist = build_netlist(bound, plan, pinmap, catalog.footprint)
+    with watch.stage("placement"):
+        board = place_parts(bound, netlist, floorplan)
+    first = _Wired(pinmap, netlist, board)
+    ends = driver_ends(plan, board)
+    if not ends:
+        return (first,)
+    with watch.stage("pin assignment"):
+        again = assign_pins(bound, plan, floorplan, catalog.footprint, ends)
+    if again.digest() == pinmap.digest():
+        return (_Wired(again, netlist, board),)
+    with watch.stage("netlist"):
+        netlist = build_netlist(bound, plan, again, catalog.footprint)
+    return (first, _Wired(again, netlist, with_nets(board, netlist)))
+
+
+def attempt(
+    bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan, floorplan: Floorplan, watch: Stopwatch
+) -> Attempt:
+    """Place, route, pour, print and check *floorplan*; raises PlacementFailed where a part finds no room."""
+    fab = bound.fab
+    single = fab.copper_layers == 1 or not bound.design.ground_pour
+    tried: list[tuple[_Wired, RouteResult]] = []
+    for wired in _wired(bound, catalog, plan, floorplan, watch):
+        with watch.stage("routing"):
+            rules = rules_for(fab, wired.board, single, supply_least(bound))
+            tried.append((wired, route_report(wired.board, rules)))
+        if fab.copper_layers == 1 and len(tried[-1][1].unrouted) > FAR_OFF:
+            break  # another pin map would not make up for the ground that lacks
+    wired, routed = min(tried, key=lambda one: _cost(one[1]))
+    board = routed.board
+    if bound.design.ground_pour:
+        with watch.stage("pour"):
+            board = pour(board, fab)
+    with watch.stage("legend"):
+        board = add_legend(board, fab, board_labels(bound, plan, wired.pinmap))
+    with watch.stage("rule check"):
+        report = check_board(board, wired.netlist, fab)
+    return Attempt(floorplan, wired.pinmap, wired.netlist, board, routed, report)
+
+
+def _cost(routed: RouteResult) -> tuple[int, int, float]:
+    """What a person would mind, worst first: open connections, holes to drill or wire, length."""
+    return len(routed.unrouted), routed.stats.vias + routed.links, routed.stats.length

@@ -1,0 +1,132 @@
+"""A bound design taken through every stage in memory: floorplans in turn until one is clean."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from boardgen import __version__
+from boardgen.catalog.load import Catalog
+from boardgen.design.model import BoundDesign, OutlineKind
+from boardgen.electrical.model import ElectricalPlan
+from boardgen.electrical.plan import plan_signals
+from boardgen.errors import Finding, InputError, Severity
+from boardgen.export.bundle import Bundle
+from boardgen.export.summary import Check, RoutingFigures
+from boardgen.layout.bound import design_bound
+from boardgen.layout.place import PlacementFailed
+from boardgen.pipeline.attempt import FAR_OFF, Attempt, attempt
+from boardgen.pipeline.candidates import floorplans
+from boardgen.pipeline.choose import pins_or_advice
+from boardgen.pipeline.stopwatch import Stopwatch
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """A finished board with its record, before any file is made."""
+
+    bundle: Bundle
+    routing: RoutingFigures
+    checks: tuple[Check, ...]
+    complete: bool
+
+
+def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) -> Built:
+    """Take a bound design through every stage to a finished, checked board.
+
+    Floorplans are tried best first until one routes and checks clean; a derived
+    outline is widened where none routes. If nothing helps, the best attempt is
+    returned with its findings. Raises InputError for a design that cannot be
+    built at all.
+    """
+    watch = watch or Stopwatch()
+    with watch.stage("electrical plan"):
+        plan = plan_signals(bound, catalog.component)
+        pins_or_advice(bound, plan, catalog)
+    best: Attempt | None = None
+    refused: PlacementFailed | None = None
+    for floorplan in floorplans(bound, catalog, plan, watch):
+        try:
+            tried = attempt(bound, catalog, plan, floorplan, watch)
+        except PlacementFailed as error:
+            refused = refused or error
+            continue
+        if best is None or tried.badness < best.badness:
+            best = tried
+        if best.badness == (0, 0):
+            break
+        given = bound.design.outline.kind is not OutlineKind.DERIVED
+        if given and bound.fab.copper_layers == 1 and best.badness[0] > FAR_OFF:
+            break  # there is no more ground to be had
+    if best is None:
+        design = bound.design
+        message = f"the parts do not fit on the outline: {refused}"
+        raise InputError(message, design.origin, "outline", design.line_of("outline"))
+    return _finished(bound, plan, best, watch)
+
+
+def _unrouted(best: Attempt) -> Iterator[Finding]:
+    """Yield why a connection is missing: an error, or a note where the rule check has counted it already."""
+    counted = [f.message for f in best.report.findings if f.rule == "unconnected"]
+    for item in best.routed.unrouted:
+        known = any(text.startswith(f"net {item.net} ") for text in counted)
+        yield Finding(
+            "unconnected",
+            Severity.NOTE if known else Severity.ERROR,
+            f"net {item.net} is not routed from {item.start} to {item.end}: {item.reason}",
+            items=(item.start, item.end),
+        )
+    if best.routed.unrouted and len(best.board.copper) == 1:
+        yield Finding(
+            "unconnected",
+            Severity.NOTE,
+            "one copper side did not suffice, wire links included: a larger outline, a module in sockets "
+            "(links may lie under it), fewer fixed pins, or a fab class with two copper sides would help",
+        )
+
+
+def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: Stopwatch) -> Built:
+    with watch.stage("bounds"):
+        routed_nets = tuple(sorted({track.net for track in best.routed.board.tracks}))
+        bound_nm = design_bound(bound, best.board, best.pinmap, routed_nets)
+    findings = (*plan.findings, *best.netlist.findings, *best.report.findings, *_unrouted(best))
+    bundle = Bundle(
+        bound=bound,
+        plan=plan,
+        floorplan=best.floorplan,
+        pinmap=best.pinmap,
+        netlist=best.netlist,
+        board=best.board,
+        findings=findings,
+        tool=f"boardgen {__version__}",
+    )
+    routed = best.routed
+    unrouted = tuple(f"{u.net}: {u.start} to {u.end}: {u.reason}" for u in routed.unrouted)
+    length = sum(t.start.distance(t.end) for t in routed.board.tracks)
+    figures = RoutingFigures(
+        connections=routed.stats.connections,
+        completed=routed.stats.connections - len(unrouted),
+        vias=len(best.board.vias),
+        links=routed.links,
+        length_mm=length / 1e6,
+        bound_mm=bound_nm / 1e6,
+        unrouted=unrouted,
+    )
+    errors = {
+        "electrical plan": plan.findings,
+        "circuit (ERC)": best.netlist.findings,
+        "rule check": best.report.findings,
+    }
+    counts: dict[str, dict[str, object]] = {
+        "electrical plan": {"signals": len(plan.signals), "parts added": len(plan.parts)},
+        "circuit (ERC)": {"parts": len(best.netlist.parts), "nets": len(best.netlist.nets)},
+        "rule check": dict(best.report.counts),
+    }
+    checks = [
+        Check(name, not any(f.severity is Severity.ERROR for f in found), counts[name])
+        for name, found in errors.items()
+    ]
+    checks.append(
+        Check("routing", not unrouted, {"connections": figures.connections, "completed": figures.completed})
+    )
+    return Built(bundle, figures, tuple(checks), not unrouted)
