@@ -87,3 +87,10 @@ def test_a_bad_entry_is_named_and_does_not_stop_the_others(folder, capsys):
 def test_every_command_the_readme_lists_is_there(command, capsys):
     assert main([command, "--help"]) == 0
     assert "Usage" in capsys.readouterr().out
+
+
+def test_the_picture_is_what_the_demo_makes_today(run_of):
+    """After a change that moves a track: copy the run's picture into the design's folder, and look at it."""
+    shown = (ROOT / "designs" / "lecture-keypad" / "board.svg").read_bytes()
+    assert "designs/lecture-keypad/board.svg" in README
+    assert shown == (run_of("lecture-keypad").folder / "assembly" / "board.svg").read_bytes()
