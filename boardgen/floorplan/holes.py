@@ -17,6 +17,7 @@ from boardgen.units import ORIGIN, Box, Nm, Point, Size, format_mm, mm
 
 HEAD_RATIO = (19, 10)  # pan heads: M3 5.6 (ISO 7045: 5.6 for M3, 8.0 for M4) through a 3.2 hole, plus play
 EDGE_LAND = mm("0.5")  # board left between the head and the edge
+IN_LINE = mm(2)  # how far a hole steps inward to stand in line with its neighbour
 STEP = mm("0.5")
 
 
@@ -81,7 +82,25 @@ def corner_places(region: Region, wish: HoleWish, taken: list[Box]) -> tuple[Poi
                 break
         else:
             return None
-    return tuple(places)
+    return _aligned(region, wish, places, taken)
+
+
+def _aligned(region: Region, wish: HoleWish, places: list[Point], taken: list[Box]) -> tuple[Point, ...]:
+    """Return *places* (in corner order) with neighbours in line where a small step inward does it.
+
+    A case is easier to drill to a pattern that shares its coordinates.
+    """
+    found = list(places)
+    for a, b, axis, inward in ((0, 3, 0, max), (2, 1, 0, min), (0, 2, 1, max), (3, 1, 1, min)):
+        if max(a, b) >= len(found) or not 0 < abs(found[a][axis] - found[b][axis]) <= IN_LINE:
+            continue
+        shared = inward(found[a][axis], found[b][axis])
+        moved = list(found)
+        for k in (a, b):
+            moved[k] = Point(shared, found[k].y) if axis == 0 else Point(found[k].x, shared)
+        if all(hole_fits(region, wish, at, taken, moved[:k] + moved[k + 1 :]) for k, at in enumerate(moved)):
+            found = moved
+    return tuple(found)
 
 
 def _clear(spots: NDArray[np.int64], taken: list[Box], radius: int) -> NDArray[np.bool_]:
