@@ -2,9 +2,10 @@
 
 ``python -m tests.benchmarks.corpus --count N --seed S [--jobs J] [--fab ID]`` prints
 one JSON line a design and one summary line; seeds run on from S million, those that
-draw another fab class than ID left out. *route_ms* is all routing of a design,
-floorplans that were dropped included; U is one sort of a million random
-doubles, measured in the same process.
+draw another fab class than ID left out. A design is feasible where neither the
+electrical plan nor the pins, outline or class refuse it before routing. *route_ms*
+is all routing of a design, floorplans that were dropped included; U is one sort of
+a million random doubles, measured in the same process.
 """
 
 from __future__ import annotations
@@ -20,7 +21,9 @@ from functools import cache
 
 from boardgen.board.model import NetKind
 from boardgen.catalog.load import Catalog, load_catalog
+from boardgen.electrical.plan import plan_signals
 from boardgen.errors import BoardgenError, Severity
+from boardgen.floorplan.plan import plan_floor
 from boardgen.layout.route import warm
 from boardgen.pipeline import Stopwatch, build
 from boardgen.units import Box
@@ -52,11 +55,12 @@ def run_one(seed: int) -> Row:
         start = time.perf_counter()
         try:
             bound = bind_drawn(drawn, catalog)
+            plan = plan_signals(bound, catalog.component)
+            wrong = [f.message for f in plan.findings if f.severity is Severity.ERROR]
+            if wrong:  # not to be built whatever the copper: the plan says so before any geometry
+                row.update(feasible=False, reason=f"electrical plan: {wrong[0]}"[:300])
+                return row
             if drawn.slack_mm is not None:
-                from boardgen.electrical.plan import plan_signals
-                from boardgen.floorplan.plan import plan_floor
-
-                plan = plan_signals(bound, catalog.component)
                 first = plan_floor(bound, plan, catalog.footprint)[0]
                 box = Box.around([piece.start for piece in first.outline.outer])
                 bound = with_slack(bound, drawn.slack_mm, box.width, box.height)

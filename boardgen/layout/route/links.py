@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import math
+
 from shapely import LineString
 
 from boardgen.board.geometry import part_courtyard
 from boardgen.board.model import Board, Part, PartKind, Placement, Side
 from boardgen.footprint.model import Footprint, Line, Pad, PadKind, PadShape, PartLayer, Polygon
-from boardgen.units import ORIGIN, ZERO, Nm, Point, Size, format_mm, mm
+from boardgen.units import ORIGIN, ZERO, Nm, Point, Size, format_mm, mm, nm
 
-COURTYARD = mm("0.25")  # room beyond the pads
+COURTYARD = mm("0.25")  # room beyond the pads, toward other parts
+PAD_ROOM = mm("0.05")  # room beyond the pads, toward other links
+WIRE_ROOM = mm("0.4")  # half the strip a wire of 0.6 mm may wander in
+ROUND = 16  # corners of a pad's room
 STROKE = mm("0.15")
 # A body this high over the board leaves room for wire links under it: a bare wire lies within
 # 1 mm of the board, and as much again and more keeps it from the solder joints above.
@@ -29,10 +34,9 @@ def link_footprint(span: Nm, pad: Nm, hole: Nm, courtyard: bool = True) -> Footp
     """
     r = Nm(pad // 2)
     size = Size(pad, pad)
-    left, right = -r - COURTYARD, Nm(span + r + COURTYARD)
     top, bottom = -r - COURTYARD, r + COURTYARD
-    ring = (Point(left, top), Point(right, top), Point(right, bottom), Point(left, bottom))
     start, end = Point(r + COURTYARD, ZERO), Point(Nm(span - r - COURTYARD), ZERO)
+    ring = _dumbbell(span, Nm(r + PAD_ROOM))
     room = (Polygon(PartLayer.COURTYARD, ring, mm("0.05")),) if courtyard else ()
     return Footprint(
         name=f"Link_{format_mm(span)}mm" + ("" if courtyard else "_under"),
@@ -49,6 +53,19 @@ def link_footprint(span: Nm, pad: Nm, hole: Nm, courtyard: bool = True) -> Footp
         reference_at=Point(Nm(span // 2), Nm(top - mm("0.7"))),
         value_at=Point(Nm(span // 2), Nm(bottom + mm("0.7"))),
     )
+
+
+def _dumbbell(span: Nm, reach: Nm) -> tuple[Point, ...]:
+    """Return the room of a link: *reach* round each pad, and a strip along the wire between them.
+
+    Links may lie side by side as close as one's wire keeps off the other's pads.
+    """
+    around = reach / math.cos(math.pi / ROUND)  # chords outside the circle
+    first = math.asin(WIRE_ROOM / around)
+    turns = [first + (math.tau - 2 * first) * k / (ROUND - 1) for k in range(ROUND)]
+    left = [Point(nm(around * math.cos(t)), nm(around * math.sin(t))) for t in turns]
+    right = [Point(Nm(span - at.x), -at.y) for at in left]
+    return (*left, *right)
 
 
 def link_parts(board: Board, jumps: list[tuple[str, Point, Point]], pad: Nm, hole: Nm) -> tuple[Part, ...]:
