@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
@@ -22,3 +23,12 @@ def kernel(function: Kernel) -> Kernel:
     except RuntimeError:
         compiled = numba.njit(cache=False)(function)
     return cast(Kernel, compiled)
+
+
+def is_cold(function: Callable[..., Any]) -> bool:
+    """Whether a kernel has no machine code cached yet, so that its first call compiles for seconds."""
+    folder = getattr(getattr(function, "stats", None), "cache_path", None)
+    if not folder:
+        return True
+    stem = function.__module__.rpartition(".")[2]
+    return next(Path(folder).glob(f"{stem}.{function.__name__}-*.nbi"), None) is None

@@ -14,6 +14,7 @@ from boardgen.errors import Finding
 from boardgen.export.run_folder import check_writable, write_run
 from boardgen.export.run_record import run_files
 from boardgen.export.summary import json_file
+from boardgen.layout.route import needs_compiling, warm
 from boardgen.pipeline.choose import choose_module
 from boardgen.pipeline.stages import build
 from boardgen.pipeline.stopwatch import Progress, Stopwatch
@@ -61,6 +62,9 @@ def generate(
     with watch.stage("reading"):
         bound, catalog = _read(path, revision, catalogs)
         check_writable(out, f"{bound.design.name}-{bound.design.revision}")
+    if needs_compiling():
+        with watch.stage("compiling the router (first run here, some 15 s)"):
+            warm()
     built = build(bound, catalog, watch)
     with watch.stage("files"):
         summary, files = run_files(built.bundle, built.routing, built.checks)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numba
 import pytest
 
-from boardgen.compiled import kernel
+from boardgen.compiled import is_cold, kernel
 from boardgen.layout.route import warm
 from boardgen.layout.route.kernels import breaches, negotiate, tighten
 
@@ -41,3 +43,16 @@ def test_warming_up_compiles_every_kernel_once() -> None:
     warm()
     assert [len(k.signatures) for k in (negotiate, tighten, breaches)] == before
     assert all(count >= 1 for count in before)
+
+
+def test_a_kernel_is_cold_until_its_code_is_cached(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    code = tmp_path / "fresh_kernel.py"
+    code.write_text(
+        "from boardgen.compiled import is_cold, kernel\n\n\n@kernel\ndef twice(x):\n    return 2 * x\n"
+    )
+    monkeypatch.syspath_prepend(str(tmp_path))
+    module = importlib.import_module("fresh_kernel")
+    assert is_cold(module.twice)
+    assert module.twice(21) == 42
+    assert not is_cold(module.twice)
+    assert is_cold(len)  # nothing of numba's: never cached

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from boardgen.board.model import Board, Net, NetClass, Part, Placement, Side, rectangle_outline
+from boardgen.compiled import is_cold
 from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape
+from boardgen.layout.route.kernels import negotiate
 from boardgen.layout.route.router import route_report
 from boardgen.layout.route.rules import NetRule, RoutingRules
 from boardgen.units import ORIGIN, ZERO, Box, Size, mm, point_mm
+
+
+def needs_compiling() -> bool:
+    """Whether the router's longest kernel was never compiled here: the first board then waits for it."""
+    return is_cold(negotiate)
 
 
 def warm() -> None:
