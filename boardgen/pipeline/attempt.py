@@ -90,8 +90,8 @@ def attempt(
         with watch.stage("routing"):
             rules = rules_for(fab, wired.board, single, supply_least(bound))
             tried.append((wired, route_report(wired.board, rules)))
-        if fab.copper_layers == 1 and len(tried[-1][1].unrouted) > FAR_OFF:
-            break  # another pin map would not make up for the ground that lacks
+        if fab.copper_layers == 1 and not 0 < len(tried[-1][1].unrouted) <= FAR_OFF:
+            break  # done, or another pin map would not make up for the ground that lacks
     wired, routed = min(tried, key=lambda one: _cost(one[1]))
     board = routed.board
     if bound.design.ground_pour:
