@@ -182,7 +182,8 @@ def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Att
                 break
     if best is None:
         raise ValueError("at least one pass is needed")
-    if made == 1 and best.missing == 0 and not linked:
+    coarse = grid.step >= max(rules.grids)  # a fine grid costs several times more: it is for boards in need
+    if made == 1 and best.missing == 0 and not linked and coarse:
         best, more = _shorter(problem, grid, orders[0], best, rules.passes - made)
         made += more
     if drilled and not linked and best.missing == best.vias == 0 and made < rules.passes:
