@@ -7,8 +7,10 @@ the outline's runs down.
 from __future__ import annotations
 
 import io
+import logging
 import math
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -42,17 +44,29 @@ def outline_from_dxf(raw: bytes, where: str) -> Outline:
     return Outline(_turned(outer, True), tuple(_turned(loop, False) for loop in inner))
 
 
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Keep the library's running remarks on a damaged drawing off the user's screen."""
+    logger = logging.getLogger("ezdxf")
+    was = logger.disabled
+    logger.disabled = True
+    try:
+        yield
+    finally:
+        logger.disabled = was
+
+
 def _document(raw: bytes, where: str) -> Any:
     from ezdxf import recover  # noqa: PLC0415
-    from ezdxf.lldxf.const import DXFError  # noqa: PLC0415
 
     try:
-        document, _ = recover.read(io.BytesIO(raw))
+        with _hushed():
+            document, _ = recover.read(io.BytesIO(raw))
         units = int(document.header.get("$INSUNITS", 0))
-    except (DXFError, OSError, ValueError, TypeError, KeyError, AttributeError, IndexError):
-        raise InputError("this is not a DXF drawing that can be read", where) from None
     except RecursionError:
         raise InputError("the drawing is nested too deep", where) from None
+    except Exception:  # the library answers damage with whatever went wrong inside, assertions included
+        raise InputError("this is not a DXF drawing that can be read", where) from None
     if units not in MILLIMETRES:
         name = {1: "inches", 2: "feet", 5: "centimetres", 6: "metres"}.get(units, f"unit {units}")
         raise InputError("the drawing's units must be mm", where, "$INSUNITS", found=name)

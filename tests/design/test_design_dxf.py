@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 import ezdxf
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
@@ -153,6 +153,8 @@ GOOD = drawing(square)
 
 @given(st.integers(0, len(GOOD) - 1), st.binary(min_size=1, max_size=8))
 @settings(max_examples=60, deadline=None)
+@example(12740, b"\x9b0\xef)\n")  # an assertion inside the reader
+@example(12695, b"0#")
 def test_a_damaged_drawing_gives_an_outline_or_an_input_error(at: int, patch: bytes) -> None:
     raw = GOOD[:at] + patch + GOOD[at + len(patch) :]
     try:
