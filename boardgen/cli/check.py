@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from boardgen.cli.out import exit_code, finding_line, finding_record, progress, tally, write_json, write_lines
+from boardgen.cli.out import exit_code, finding_line, progress, tally, write_json, write_lines
 from boardgen.cli.revision import checked_revision
 
 
@@ -13,6 +13,7 @@ def run(path: Path, revision: str | None, catalogs: Sequence[Path], as_json: boo
     """Check the board of the design at *path*; returns the exit code."""
     revision = checked_revision(revision)
     with progress("checking") as voice:
+        from boardgen.export.summary import finding_row
         from boardgen.pipeline import check
 
         result = check(path, revision, catalogs, voice)
@@ -26,7 +27,7 @@ def run(path: Path, revision: str | None, catalogs: Sequence[Path], as_json: boo
             {
                 "design": board.name,
                 "revision": board.revision,
-                "findings": [finding_record(finding) for finding in result.findings],
+                "findings": [finding_row(finding) for finding in result.findings],
                 "exit_code": code,
             }
         )

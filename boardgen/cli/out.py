@@ -63,20 +63,6 @@ def progress(title: str) -> Iterator[Callable[[str], None] | None]:
         yield lambda stage: status.update(f"{title}: {stage}")
 
 
-def finding_record(finding: Finding) -> dict[str, object]:
-    """Return *finding* for JSON, lengths and places in mm."""
-    return {
-        "rule": finding.rule,
-        "severity": str(finding.severity),
-        "message": finding.message,
-        "at_mm": None if finding.at is None else [finding.at.x.mm, finding.at.y.mm],
-        "layer": finding.layer,
-        "items": list(finding.items),
-        "measured_mm": None if finding.measured is None else finding.measured.mm,
-        "limit_mm": None if finding.limit is None else finding.limit.mm,
-    }
-
-
 def finding_line(finding: Finding) -> str:
     """Return *finding* as one line for people."""
     text = f"{finding.severity}: {finding.rule}: {finding.message}"

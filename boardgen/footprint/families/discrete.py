@@ -72,8 +72,8 @@ def axial(p: Params, name: str) -> Drawn:
     return _close(sketch, p, name, f"{kind}, lying, {pitch.mm:g} mm between the holes", body)
 
 
-def disc(p: Params, name: str) -> Drawn:
-    """Draw a disc or film capacitor without polarity."""
+def _two_leads(p: Params, name: str, what: str) -> Drawn:
+    """Draw an upright part with two like leads and a box round its body."""
     pitch = p.length("pitch_mm", 2, 30)
     size = p.size("body_mm", 0.5, 40)
     hole = p.length("hole_mm", 0.6, 2, "0.8")
@@ -81,19 +81,17 @@ def disc(p: Params, name: str) -> Drawn:
     _pair(sketch, pitch, hole, hole + PAD_OVER_HOLE, False)
     body = _box(size.w, size.h)
     sketch.outline(body.grown(OUTLINE_GAP).corners())
-    return _close(sketch, p, name, f"disc capacitor, {pitch.mm:g} mm between the leads", body)
+    return _close(sketch, p, name, f"{what}, {pitch.mm:g} mm between the leads", body)
+
+
+def disc(p: Params, name: str) -> Drawn:
+    """Draw a disc or film capacitor without polarity."""
+    return _two_leads(p, name, "disc capacitor")
 
 
 def ptc(p: Params, name: str) -> Drawn:
     """Draw a resettable fuse with two leads."""
-    pitch = p.length("pitch_mm", 2, 30)
-    size = p.size("body_mm", 0.5, 40)
-    hole = p.length("hole_mm", 0.6, 2, "0.8")
-    sketch = Sketch()
-    _pair(sketch, pitch, hole, hole + PAD_OVER_HOLE, False)
-    body = _box(size.w, size.h)
-    sketch.outline(body.grown(OUTLINE_GAP).corners())
-    return _close(sketch, p, name, f"resettable fuse, {pitch.mm:g} mm between the leads", body)
+    return _two_leads(p, name, "resettable fuse")
 
 
 def radial_polar(p: Params, name: str) -> Drawn:
