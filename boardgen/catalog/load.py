@@ -1,6 +1,6 @@
 """The catalogue in hand: entries found by id, read when asked for, the user's folders before ours.
 
-A folder of entries has ``modules/``, ``connectors/``, ``parts/`` and ``fabs/``, or
+A folder of entries has ``modules/``, ``connectors/``, ``parts/``, ``fabs/`` and ``logic/``, or
 the files flat; one TOML file is one entry, and the file's stem is its id. Foreign
 ``.kicad_mod`` footprints stand beside the entries or in ``footprints/``.
 """
@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Any, TypeVar, cast
 
 from boardgen.catalog.formerrors import shown, validate
-from boardgen.catalog.model import Component, Connector, Entry, FabClass, FaceContact, Module
+from boardgen.catalog.model import Component, Connector, Entry, FabClass, FaceContact, LogicFamily, Module
 from boardgen.catalog.schema import FORMS, ConnectorForm, ModuleForm
 from boardgen.catalog.tomlfile import TomlFile, read_toml
 from boardgen.errors import BoardgenError, InputError, InputErrors, suggestion
@@ -22,10 +22,16 @@ from boardgen.footprint.model import Footprint
 
 DATA = Path(__file__).parent / "data"
 
-FOLDERS = {"module": "modules", "connector": "connectors", "part": "parts", "fab": "fabs"}
-_TYPES: dict[str, type] = {"module": Module, "connector": Connector, "part": Component, "fab": FabClass}
+FOLDERS = {"module": "modules", "connector": "connectors", "part": "parts", "fab": "fabs", "logic": "logic"}
+_TYPES: dict[str, type] = {
+    "module": Module,
+    "connector": Connector,
+    "part": Component,
+    "fab": FabClass,
+    "logic": LogicFamily,
+}
 
-E = TypeVar("E", Module, Connector, Component, FabClass)
+E = TypeVar("E", Module, Connector, Component, FabClass, LogicFamily)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +84,11 @@ class Catalog:
         return self._all("fab", FabClass)
 
     @property
+    def logic(self) -> Mapping[str, LogicFamily]:
+        """Every logic family that reads well, sorted by id."""
+        return self._all("logic", LogicFamily)
+
+    @property
     def problems(self) -> tuple[InputError, ...]:
         """What is wrong with the entries' files, all of which are read for this."""
         for places in self._places.values():
@@ -101,6 +112,10 @@ class Catalog:
     def fab(self, entry_id: str) -> FabClass:
         """Return the fab class called *entry_id*, or raise as :meth:`module` does."""
         return self._one(entry_id, "fab", FabClass)
+
+    def logic_family(self, entry_id: str) -> LogicFamily:
+        """Return the logic family called *entry_id*, or raise as :meth:`module` does."""
+        return self._one(entry_id, "logic", LogicFamily)
 
     def entry(self, entry_id: str) -> Entry:
         """Return the entry called *entry_id*, of whatever kind; raises InputError(s)."""
@@ -183,7 +198,13 @@ class Catalog:
         return None
 
 
-NAMES = {"module": "module", "connector": "connector", "part": "part", "fab": "fab class"}
+NAMES = {
+    "module": "module",
+    "connector": "connector",
+    "part": "part",
+    "fab": "fab class",
+    "logic": "logic family",
+}
 
 
 def _kind_of(entry: Entry) -> str:

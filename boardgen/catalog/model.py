@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from boardgen.catalog.logic import Gate, Logic
 from boardgen.units import ZERO, Box, Nm, Point, Size
 
 
@@ -57,7 +58,8 @@ class ModulePin:
     boot, *shared* what on the module also uses it ("LED", "flash", "radio",
     "supply sense"); both empty for a free pin. *max_volts* is the highest
     voltage the pin takes while powered; *idle_max_volts* while unpowered.
-    *caution* is a remark that does not forbid the pin.
+    *caution* is a remark that does not forbid the pin. *logic* names the class
+    of the module's levels the pin belongs to ("": the first).
     """
 
     number: str
@@ -73,6 +75,7 @@ class ModulePin:
     idle_max_volts: float | None = None
     supply: SupplyPin | None = None
     caution: str = ""
+    logic: str = ""
 
     @property
     def analog(self) -> bool:
@@ -110,7 +113,7 @@ class Module:
     *body* is the module's own board in the footprint's frame, *height* what it
     needs above the carrier when socketed, *antenna* areas that must stay free
     of copper (or hang over the edge). *logic_volts* is the I/O supply;
-    *supply_limit_a* what USB may deliver through it.
+    *logics* are the classes of pin levels by name.
     """
 
     id: str
@@ -129,6 +132,7 @@ class Module:
     origin: str = ""  # file the entry was read from
     cautions: tuple[str, ...] = ()
     price_hint: str = ""
+    logics: tuple[tuple[str, Logic], ...] = ()
 
     def pin(self, name_or_number: str) -> ModulePin:
         """Return the pin with that number, else with that name; raises KeyError."""
@@ -139,6 +143,12 @@ class Module:
             if pin.name == name_or_number:
                 return pin
         raise KeyError(name_or_number)
+
+    def logic_of(self, pin: ModulePin) -> Logic:
+        """Return the levels of *pin*; raises KeyError where the entry states none."""
+        if not self.logics:
+            raise KeyError(pin.number)
+        return dict(self.logics)[pin.logic or self.logics[0][0]]
 
 
 class Gender(StrEnum):
@@ -207,6 +217,8 @@ class Component:
     *pins* maps function to pad number ("anode" -> "2"). *figures* holds ratings
     by name with the unit in the name ("max_w", "hold_a", "vf_v", "hfe_min").
     *value* is fixed for a typed part ("1N4148"), empty for a range by value.
+    A chip that carries logic has *gates*, control pins tied to "supply" or
+    "ground" in *ties*, and the id of its logic family in *logic*.
     """
 
     id: str
@@ -222,6 +234,9 @@ class Component:
     sources: tuple[Source, ...]
     origin: str = ""
     height: Nm = ZERO
+    gates: tuple[Gate, ...] = ()
+    ties: tuple[tuple[str, str], ...] = ()
+    logic: str = ""
 
     def pad(self, function: str) -> str:
         """Return the pad number that carries *function*; raises KeyError."""
@@ -286,4 +301,17 @@ class FabClass:
     origin: str = ""
 
 
-Entry = Module | Connector | Component | FabClass
+@dataclass(frozen=True, slots=True)
+class LogicFamily:
+    """A family of logic chips: what every member's inputs and outputs guarantee."""
+
+    id: str
+    name: str
+    description: str
+    levels: Logic
+    sources: tuple[Source, ...]
+    origin: str = ""
+    cautions: tuple[str, ...] = ()
+
+
+Entry = Module | Connector | Component | FabClass | LogicFamily

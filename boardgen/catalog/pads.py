@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from boardgen.catalog.load import Catalog
-from boardgen.catalog.model import Component, Connector, Entry, FabClass, Module
+from boardgen.catalog.model import Component, Connector, Entry, FabClass, LogicFamily, Module
 from boardgen.errors import InputError
 
 MOST_NAMED = 8
@@ -16,7 +16,7 @@ def pad_problems(entry: Entry, catalog: Catalog) -> tuple[InputError, ...]:
     of a small part must be the number of a pad. Raises InputError where the
     footprint itself cannot be read.
     """
-    if isinstance(entry, FabClass):
+    if isinstance(entry, FabClass | LogicFamily):
         return ()
     pads = set(catalog.footprint(entry.footprint).numbers())
     if isinstance(entry, Module):

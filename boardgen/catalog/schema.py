@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from boardgen.catalog import model
+from boardgen.catalog import logic, model
 from boardgen.units import Box, Nm, Point, Size, mm
 
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9.-]{0,63}$")]
@@ -64,6 +64,57 @@ def _box(four: Four) -> Box:
     return Box(left, top, right, bottom)
 
 
+Pair = tuple[Amperes, Volts]
+
+
+class LogicPointForm(Strict):
+    """Levels at one supply; ``high`` and ``low`` list [A, V] by rising current."""
+
+    supply_v: Volts
+    vih_v: Volts
+    vil_v: Volts
+    high: tuple[Pair, ...] = ()
+    low: tuple[Pair, ...] = ()
+
+    def frozen(self) -> logic.LogicPoint:
+        """Return the value the rest of the program uses."""
+        return logic.LogicPoint(self.supply_v, self.vih_v, self.vil_v, self.high, self.low)
+
+
+class LogicForm(Strict):
+    """What inputs and outputs guarantee: a ``[levels]`` table, or one ``[[levels]]`` of a module."""
+
+    name: str = ""
+    supply_min_v: Volts
+    supply_max_v: Volts
+    points: Annotated[tuple[LogicPointForm, ...], Field(min_length=1)]
+    input_max_v: Volts
+    idle_max_v: Volts
+    over_supply_v: Volts | None = None
+    high_a: Amperes = 1e-6
+    low_a: Amperes = 1e-6
+    input_pf: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] = 10.0
+    output: Literal["push-pull", "open-drain"] = "push-pull"
+    note: str = ""
+
+    @model_validator(mode="after")
+    def _sensible(self) -> LogicForm:
+        supplies = [p.supply_v for p in self.points]
+        if supplies != sorted(set(supplies)) or self.supply_min_v > self.supply_max_v:
+            raise ValueError("the points must stand by rising supply, the range from least to most")
+        for p in self.points:
+            if p.vil_v >= p.vih_v:
+                raise ValueError(f"at {p.supply_v:g} V the low level must lie under the high level")
+            if list(p.high) != sorted(p.high) or list(p.low) != sorted(p.low):
+                raise ValueError(f"at {p.supply_v:g} V the outputs must stand by rising current")
+        return self
+
+    def frozen(self) -> logic.Logic:
+        """Return the value the rest of the program uses."""
+        plain = self.model_dump(exclude={"name", "points"})
+        return logic.Logic(points=tuple(p.frozen() for p in self.points), **plain)
+
+
 class SupplyForm(Strict):
     """A module pin's ``supply`` table."""
 
@@ -90,6 +141,7 @@ class PinForm(Strict):
     idle_max_volts: Volts | None = None
     supply: SupplyForm | None = None
     caution: str = ""
+    logic: str = ""
 
     def frozen(self) -> model.ModulePin:
         """Return the value the rest of the program uses."""
@@ -109,6 +161,7 @@ class PinForm(Strict):
             idle_max_volts=self.idle_max_volts,
             supply=supply,
             caution=self.caution,
+            logic=self.logic,
         )
 
 
@@ -141,6 +194,17 @@ class ModuleForm(EntryForm):
     antenna: tuple[AreaForm, ...] = ()
     pins: Annotated[tuple[PinForm, ...], Field(min_length=2)]
     cautions: tuple[str, ...] = ()
+    levels: tuple[LogicForm, ...] = ()
+
+    @model_validator(mode="after")
+    def _levels_named(self) -> ModuleForm:
+        names = [item.name for item in self.levels]
+        if len(set(names)) != len(names) or (len(names) > 1 and "" in names):
+            raise ValueError("each [[levels]] table needs a name of its own")
+        strange = sorted({pin.logic for pin in self.pins if pin.logic} - set(names))
+        if strange:
+            raise ValueError(f"no [[levels]] table is called {strange[0]!r}, which a pin names")
+        return self
 
     def frozen(self, origin: str) -> model.Module:
         """Return the value the rest of the program uses; *origin* is the file's name."""
@@ -164,6 +228,7 @@ class ModuleForm(EntryForm):
             sources=self.origins(),
             origin=origin,
             cautions=self.cautions,
+            logics=tuple((item.name, item.frozen()) for item in self.levels),
         )
 
 
@@ -226,6 +291,14 @@ class ConnectorForm(EntryForm):
         )
 
 
+class GateForm(Strict):
+    """One of a part's ``[[gates]]``: input and output by pin function, control pins of this gate."""
+
+    input: Word
+    output: Word
+    ties: dict[str, Literal["supply", "ground"]] = Field(default_factory=dict)
+
+
 class PartForm(EntryForm):
     """A file with ``kind = "part"``; ``part`` says what it is ("resistor", "diode", ...)."""
 
@@ -237,6 +310,19 @@ class PartForm(EntryForm):
     manufacturer: str = ""
     mpn: str = ""
     height_mm: NotNegative = 0.0
+    logic: Annotated[str, Field(pattern=r"^([a-z0-9][a-z0-9.-]{0,63})?$")] = ""
+    gates: tuple[GateForm, ...] = ()
+    ties: dict[str, Literal["supply", "ground"]] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _pins_there(self) -> PartForm:
+        named = [name for gate in self.gates for name in (gate.input, gate.output, *gate.ties)]
+        strange = sorted({*named, *self.ties} - set(self.pins))
+        if strange:
+            raise ValueError(f"[pins] has no {strange[0]!r}, which a gate or tie names")
+        if self.gates and not (self.logic and {"supply", "ground"} <= set(self.pins)):
+            raise ValueError("a part with gates needs logic, and pins called supply and ground")
+        return self
 
     def frozen(self, origin: str) -> model.Component:
         """Return the value the rest of the program uses."""
@@ -254,6 +340,35 @@ class PartForm(EntryForm):
             sources=self.origins(),
             origin=origin,
             height=mm(self.height_mm),
+            gates=tuple(
+                logic.Gate(gate.input, gate.output, tuple(sorted(gate.ties.items()))) for gate in self.gates
+            ),
+            ties=tuple(sorted(self.ties.items())),
+            logic=self.logic,
+        )
+
+
+class LogicFamilyForm(Strict):
+    """A file with ``kind = "logic"``: a family of logic chips."""
+
+    kind: Literal["logic"]
+    id: Id
+    name: Word
+    description: str = ""
+    levels: LogicForm
+    sources: Annotated[tuple[SourceForm, ...], Field(min_length=1)]
+    cautions: tuple[str, ...] = ()
+
+    def frozen(self, origin: str) -> model.LogicFamily:
+        """Return the value the rest of the program uses."""
+        return model.LogicFamily(
+            self.id,
+            self.name,
+            self.description,
+            self.levels.frozen(),
+            tuple(item.frozen() for item in self.sources),
+            origin,
+            self.cautions,
         )
 
 
@@ -330,9 +445,11 @@ class FabForm(Strict):
         )
 
 
-FORMS: dict[str, type[ModuleForm] | type[ConnectorForm] | type[PartForm] | type[FabForm]] = {
+Form = ModuleForm | ConnectorForm | PartForm | FabForm | LogicFamilyForm
+FORMS: dict[str, type[Form]] = {
     "module": ModuleForm,
     "connector": ConnectorForm,
     "part": PartForm,
     "fab": FabForm,
+    "logic": LogicFamilyForm,
 }

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from boardgen.catalog.load import Catalog
     from boardgen.catalog.model import Entry
 
-KINDS = ("modules", "connectors", "parts", "fabs")
+KINDS = ("modules", "connectors", "parts", "fabs", "logic")
 
 
 def run(given: Sequence[str], svg: Path | None, folders: Sequence[Path], as_json: bool) -> int:
@@ -44,6 +44,7 @@ def _list(kinds: Sequence[str], words: Sequence[str], catalog: Catalog, as_json:
         "connectors": catalog.connectors,
         "parts": catalog.components,
         "fabs": catalog.fabs,
+        "logic": catalog.logic,
     }
     found = {kind: matching(tables[kind], words) for kind in kinds}
     problems = catalog.problems
@@ -56,7 +57,7 @@ def _list(kinds: Sequence[str], words: Sequence[str], catalog: Catalog, as_json:
             }
         )
     else:
-        rows = [(kind[:-1], *short_words(entry)) for kind in kinds for entry in found[kind]]
+        rows = [(kind.removesuffix("s"), *short_words(entry)) for kind in kinds for entry in found[kind]]
         if rows:
             write_table(("kind", "id", "name", "what it is"), rows)
     write_lines([f"boardgen: {problem}" for problem in problems], as_json=True)
@@ -67,18 +68,18 @@ def _list(kinds: Sequence[str], words: Sequence[str], catalog: Catalog, as_json:
 
 def show(entry_id: str, svg: Path | None, catalog: Catalog, as_json: bool) -> int:
     """Show the entry called *entry_id*, its drawing in text; with *svg*, draw it into that file."""
-    from boardgen.catalog.model import FabClass
+    from boardgen.catalog.model import FabClass, LogicFamily
     from boardgen.catalog.pads import pad_problems
     from boardgen.cli.entry_words import full_record, full_words
 
     entry = catalog.entry(entry_id)
-    footprint = None if isinstance(entry, FabClass) else catalog.footprint(entry.footprint)
+    footprint = None if isinstance(entry, FabClass | LogicFamily) else catalog.footprint(entry.footprint)
     problems = pad_problems(entry, catalog)
     if problems:
         raise InputErrors(problems)
     if svg is not None:
-        if isinstance(entry, FabClass) or footprint is None:
-            raise InputError("a fab class has no drawing", key="--svg")
+        if isinstance(entry, FabClass | LogicFamily) or footprint is None:
+            raise InputError("a fab class or logic family has no drawing", key="--svg")
         from boardgen.export.part_drawing import part_svg
 
         svg.write_text(part_svg(entry, footprint), encoding="utf-8", newline="\n")

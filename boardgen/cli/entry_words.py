@@ -6,7 +6,17 @@ import dataclasses
 from collections.abc import Sequence
 from enum import Enum
 
-from boardgen.catalog.model import Component, Connector, Entry, FabClass, Module, ModulePin, PinKind
+from boardgen.catalog.logic import Logic
+from boardgen.catalog.model import (
+    Component,
+    Connector,
+    Entry,
+    FabClass,
+    LogicFamily,
+    Module,
+    ModulePin,
+    PinKind,
+)
 from boardgen.cli.face_text import face_lines, module_lines
 from boardgen.footprint.model import Footprint
 from boardgen.units import Nm, format_mm
@@ -24,6 +34,8 @@ def short_words(entry: Entry) -> tuple[str, str, str]:
         about = f"{entry.gender}, {entry.mounting}, {len(entry.contacts)} contacts, {entry.mpn}"
     elif isinstance(entry, FabClass):
         about = f"{_layers(entry)}, track {format_mm(entry.track)} mm, gap {format_mm(entry.gap)} mm"
+    elif isinstance(entry, LogicFamily):
+        about = f"{entry.levels.supply_min_v:g} V to {entry.levels.supply_max_v:g} V, {entry.levels.output}"
     else:
         about = f"{entry.kind}, {entry.value or 'any value'}, {entry.footprint}"
     return entry.id, entry.name, about
@@ -41,7 +53,13 @@ def short_record(entry: Entry) -> dict[str, object]:
 
 def full_record(entry: Entry) -> dict[str, object]:
     """Return all of *entry* for JSON; lengths in mm under keys that end in ``_mm``."""
-    kinds = {Module: "module", Connector: "connector", Component: "part", FabClass: "fab"}
+    kinds = {
+        Module: "module",
+        Connector: "connector",
+        Component: "part",
+        FabClass: "fab",
+        LogicFamily: "logic",
+    }
     return {"kind": kinds[type(entry)], **_plain_fields(entry)}
 
 
@@ -87,6 +105,8 @@ def full_words(entry: Entry, footprint: Footprint | None) -> list[str]:
         lines += _connector(entry)
     elif isinstance(entry, FabClass):
         lines += _fab(entry)
+    elif isinstance(entry, LogicFamily):
+        lines += _levels(entry.levels)
     else:
         lines += _component(entry)
     for caution in getattr(entry, "cautions", ()):
@@ -96,6 +116,25 @@ def full_words(entry: Entry, footprint: Footprint | None) -> list[str]:
         if source.what:
             lines.append(f"        for {source.what}")
     return lines
+
+
+def _levels(levels: Logic) -> list[str]:
+    """Levels at each supply, then what the inputs take and draw."""
+    lines = [f"supply: {levels.supply_min_v:g} V to {levels.supply_max_v:g} V; {levels.output}"]
+    for point in levels.points:
+        high = ", ".join(f"{volts:g} V at {amps * 1e3:g} mA" for amps, volts in point.high)
+        low = ", ".join(f"{volts:g} V at {amps * 1e3:g} mA" for amps, volts in point.low)
+        lines.append(
+            f"at {point.supply_v:g} V: reads high from {point.vih_v:g} V, low up to {point.vil_v:g} V; "
+            f"drives high {high or 'not at all'}, low {low or 'not at all'}"
+        )
+    over = "" if levels.over_supply_v is None else f", {levels.over_supply_v:g} V over the supply"
+    lines.append(f"inputs take {levels.input_max_v:g} V{over}; with the supply off {levels.idle_max_v:g} V")
+    lines.append(
+        f"an input takes {levels.high_a * 1e6:g} uA high, gives {levels.low_a * 1e6:g} uA low, "
+        f"{levels.input_pf:g} pF"
+    )
+    return [*lines, levels.note] if levels.note else lines
 
 
 def _size(entry: Module | Connector) -> str:
