@@ -16,6 +16,7 @@ _ONLY_FOR = {
     "direction": ("digital",),
     "rail": ("supply", "lamp", "digital", "analog"),
     "function": ("digital", "analog", "lamp"),
+    "logic": ("digital",),
 }
 
 
@@ -24,6 +25,7 @@ def cross_problems(form: schema.DesignForm, file: TomlFile) -> Iterator[InputErr
     say = _Speaker(file)
     yield from _contacts(form, say)
     yield from _signals(form, say)
+    yield from _logic(form, say)
     yield from _matrices(form, say)
     yield from _groups(form, say)
     yield from _fixed(form, say)
@@ -89,6 +91,34 @@ def _signals(form: schema.DesignForm, say: _Speaker) -> Iterator[InputError]:
             yield say(f"signal {contact.signal} is already on {place}", at)
         elif other.rail != contact.rail:
             yield say(f"signal {contact.signal} is rail {contact.rail} here but {other.rail} at {place}", at)
+
+
+def _logic(form: schema.DesignForm, say: _Speaker) -> Iterator[InputError]:
+    names: set[str] = set()
+    for n, logic in enumerate(form.logic):
+        at: KeyPath = ("logic", n)
+        if logic.name in names:
+            yield say(f"there are two logic tables called {logic.name}", (*at, "name"))
+        names.add(logic.name)
+        for low, high in (
+            ("supply_min_v", "supply_max_v"),
+            ("low_v", "high_v"),
+            ("reads_low_v", "reads_high_v"),
+        ):
+            least, most = getattr(logic, low), getattr(logic, high)
+            if least is not None and most is not None and least >= most:
+                yield say(f"{low} must lie under {high}", (*at, low), f"{least:g}", f"less than {most:g}")
+    for n, contact in enumerate(form.contacts):
+        if contact.logic is not None and contact.logic not in names:
+            hint = suggestion(contact.logic, names)
+            yield say(f"there is no logic table {contact.logic!r}{hint}", ("contacts", n, "logic"))
+        if contact.way != "auto" and contact.kind not in ("digital", "analog"):
+            at = ("contacts", n, "way")
+            yield say(f"a {contact.kind} contact has no way", at, allowed="for digital, analog")
+        if contact.source != "board" and contact.kind != "supply":
+            yield say(
+                f"a {contact.kind} contact has no source", ("contacts", n, "source"), allowed="for supply"
+            )
 
 
 def _kinds(form: schema.DesignForm) -> dict[str, str]:

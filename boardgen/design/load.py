@@ -89,6 +89,13 @@ def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, di
         socketed=form.board.socketed,
         ground_pour=form.board.ground_pour,
         cautions=form.cautions,
+        logic=tuple(
+            model.DeviceLogic(
+                **{**item.model_dump(), "family": item.family or ""}, line=file.line(("logic", n))
+            )
+            for n, item in enumerate(form.logic)
+        ),
+        cable=model.Cable(form.cable.length_m, form.cable.pf_per_m),
         origin=file.where,
         digest=digest,
         lines=tuple((key, line) for key in sorted(file.data) if (line := file.lines.get((key,))) is not None),
@@ -116,6 +123,9 @@ def _contact(form: schema.ContactForm, line: int | None) -> model.Contact:
         function=form.function,
         note=form.note,
         line=line,
+        logic=form.logic or "",
+        way=form.way,
+        source=form.source,
     )
 
 

@@ -49,7 +49,9 @@ class Contact:
     SUPPLY, the rail a LAMP hangs on, or the one whose level a DIGITAL or ANALOG
     contact reaches. *current_a* per load or supply.
     *function* asks for a pin with a function ("i2c.sda", "uart.rx", "pwm").
-    *line* is the line in the design file.
+    *logic* names the device's chips behind a DIGITAL contact, *way* how it
+    is to be carried ("auto": the cheapest that proves safe). *source* is "device"
+    for a SUPPLY the device brings itself. *line* is the line in the design file.
     """
 
     number: str
@@ -64,6 +66,44 @@ class Contact:
     function: str = ""
     note: str = ""
     line: int | None = None
+    logic: str = ""
+    way: str = "auto"
+    source: str = "board"
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceLogic:
+    """Chips of the device that some contacts lead to.
+
+    *family* is the catalogue id of their logic family ("" where none is
+    known), *rail* what they run from, *own_supply* says that the device feeds
+    them itself. Levels in V a person measured are None where nobody did, and
+    go before those of the family.
+    """
+
+    name: str
+    family: str = ""
+    rail: str = ""
+    own_supply: bool = False
+    supply_min_v: float | None = None
+    supply_max_v: float | None = None
+    output: str | None = None
+    pull_up_ohms: float | None = None
+    high_v: float | None = None
+    low_v: float | None = None
+    reads_high_v: float | None = None
+    reads_low_v: float | None = None
+    takes_v: float | None = None
+    note: str = ""
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cable:
+    """The lead between board and device; None where the design does not say."""
+
+    length_m: float | None = None
+    pf_per_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +232,8 @@ class Design:
     cautions: tuple[str, ...] = ()
     origin: str = ""
     digest: str = ""
+    logic: tuple[DeviceLogic, ...] = ()
+    cable: Cable = Cable()
     lines: tuple[tuple[str, int], ...] = ()  # of the top keys and tables, by name
 
     def line_of(self, key: str) -> int | None:
@@ -204,6 +246,12 @@ class Design:
             if contact.signal == signal:
                 return contact
         raise KeyError(signal)
+
+    def logic_of(self, contact: Contact) -> DeviceLogic | None:
+        """Return the chips behind *contact*: those it names, else the only ones there are, else None."""
+        if contact.logic:
+            return next(item for item in self.logic if item.name == contact.logic)
+        return self.logic[0] if len(self.logic) == 1 else None
 
 
 @dataclass(frozen=True, slots=True)

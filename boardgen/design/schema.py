@@ -66,6 +66,7 @@ NotNegative = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False, strict=T
 Place = Annotated[float, Field(ge=-1000, le=1000, allow_inf_nan=False, strict=True)]
 Current = Annotated[float, Field(gt=0, le=5, allow_inf_nan=False, strict=True)]
 Resistance = Annotated[float, Field(gt=0, le=1e8, allow_inf_nan=False, strict=True)]
+Volts = Annotated[float, Field(ge=0, le=60, allow_inf_nan=False, strict=True)]
 Flag = Annotated[bool, Field(strict=True)]
 Edge = Literal["", "left", "right", "top", "bottom"]
 PlacePair = tuple[Place, Place]
@@ -118,7 +119,63 @@ class ContactForm(Table):
         Resistance | None, Field(description="analog: resistance of the pot; else of the load")
     ] = None
     function: Annotated[str, Field(pattern=FUNCTION_PATTERN, description="i2c.sda, uart.rx, pwm")] = ""
+    logic: Annotated[
+        Signal | None, Field(description="digital: the [[logic]] table of the chip behind it")
+    ] = None
+    way: Annotated[
+        Literal["auto", "direct", "series", "pull-up", "divider", "buffer", "open-drain"],
+        Field(
+            description="how it is carried; auto takes the cheapest that proves safe. direct; series: "
+            "a resistor in line; pull-up: one to a rail; divider: two resistors; buffer: a chip between; "
+            "open-drain: a FET between two pull-ups"
+        ),
+    ] = "auto"
+    source: Annotated[
+        Literal["board", "device"],
+        Field(description="supply: board where the board feeds it, device where the device brings its own"),
+    ] = "board"
     note: Line = ""
+
+
+class LogicForm(Table):
+    """One ``[[logic]]`` table: the chips of the device that some contacts lead to.
+
+    Levels that a person measured go before those of the family.
+    """
+
+    name: Signal = "device"
+    family: Annotated[
+        Annotated[str, Field(pattern=ID_PATTERN)] | None,
+        Field(description="catalogue id of the logic family: `boardgen catalog logic`"),
+    ] = None
+    rail: Annotated[
+        Rail, Field(description="what it runs from: a rail of the module, or a voltage such as 5V")
+    ] = ""
+    own_supply: Annotated[Flag, Field(description="the device has a supply of its own")] = False
+    supply_min_v: Annotated[Volts | None, Field(description="least supply of the device as a whole")] = None
+    supply_max_v: Annotated[Volts | None, Field(description="most supply of the device as a whole")] = None
+    output: Annotated[
+        Literal["push-pull", "open-drain"] | None, Field(description="open-drain: pulls low only")
+    ] = None
+    pull_up_ohms: Annotated[
+        Resistance | None, Field(description="a pull-up to its rail inside the device")
+    ] = None
+    high_v: Annotated[Volts | None, Field(description="measured: its high level, loaded with 10 kohm")] = None
+    low_v: Annotated[Volts | None, Field(description="measured: its low level, loaded with 10 kohm")] = None
+    reads_high_v: Annotated[Volts | None, Field(description="measured: least level it takes as high")] = None
+    reads_low_v: Annotated[Volts | None, Field(description="measured: most level it takes as low")] = None
+    takes_v: Annotated[Volts | None, Field(description="stated: most volts its inputs take")] = None
+    note: Line = ""
+
+
+class CableForm(Table):
+    """The ``[cable]`` table: the lead between board and device."""
+
+    length_m: Annotated[float | None, Field(gt=0, le=100, allow_inf_nan=False, strict=True)] = None
+    pf_per_m: Annotated[
+        float | None,
+        Field(gt=0, le=1000, allow_inf_nan=False, description="33 to 66 a pair, 50 ribbon, 75 fine ribbon"),
+    ] = None
 
 
 class MatrixForm(Table):
@@ -234,6 +291,8 @@ class DesignForm(Table):
     enclosure: EnclosureForm = EnclosureForm()
     board: BoardForm = BoardForm()
     errata: Annotated[tuple[ErratumForm, ...], Field(max_length=100)] = ()
+    logic: Annotated[tuple[LogicForm, ...], Field(max_length=16)] = ()
+    cable: CableForm = CableForm()
 
 
 def json_schema() -> dict[str, Any]:

@@ -107,11 +107,11 @@ def test_a_bad_entry_is_named_and_does_not_stop_the_rest(tmp_path: Path) -> None
         ),
         (
             ('kind = "connector"\n', ""),
-            "f.toml: kind: the key is missing; allowed: connector, fab, module, part",
+            "f.toml: kind: the key is missing; allowed: connector, fab, logic, module, part",
         ),
         (
             ('"connector"', '"conector"'),
-            "f.toml:1: kind: the value is not allowed; found 'conector'; allowed: connector, fab, module, part",
+            "f.toml:1: kind: the value is not allowed; found 'conector'; allowed: connector, fab, logic, module, part",
         ),
         (('number = "2"', 'number = "1"'), "f.toml:12: contacts: contact number '1' is there twice"),
         (

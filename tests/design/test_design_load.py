@@ -80,7 +80,7 @@ def test_bom_and_crlf_make_the_same_design_but_another_digest() -> None:
             BASE.replace("signal", "signl", 1),
             [
                 "d.toml:6: contacts[1]: unknown key 'signl', did you mean 'signal'?; allowed: current_a, "
-                "direction, function, kind, note, number, ohms, rail, signal, sure, wire"
+                "direction, function, kind, logic, note, number, ohms, rail, signal, source, sure, way, wire"
             ],
         ),
         (
