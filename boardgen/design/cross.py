@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from boardgen.catalog.formerrors import dotted
 from boardgen.catalog.tomlfile import KeyPath, TomlFile
 from boardgen.design import schema
+from boardgen.design.keys import key_problems
 from boardgen.errors import InputError, suggestion
 
 SHARED_KINDS = ("ground", "supply", "shield", "unused")
@@ -151,6 +152,7 @@ def _matrices(form: schema.DesignForm, say: _Speaker) -> Iterator[InputError]:
                     yield say(f"{signal} already stands in {lines[signal]}", here)
                 lines.setdefault(signal, f"matrix {matrix.name}, {key}")
         yield from _keys(form, matrix, at, say)
+        yield from key_problems(form, matrix, at, say)
 
 
 def _keys(

@@ -147,7 +147,21 @@ def _matrices(form: schema.DesignForm) -> tuple[model.Matrix, ...]:
             for column, key in zip(columns, names, strict=False)
             if key
         )
-        found.append(model.Matrix(table.name, rows, columns, table.drive, table.diodes, keys))
+        found.append(
+            model.Matrix(
+                table.name,
+                rows,
+                columns,
+                table.drive,
+                table.diodes,
+                keys,
+                diode_keys=table.diode_keys,
+                together=table.together,
+                key_kind=table.key_kind,
+                contact_ohms=table.contact_ohms,
+                diode_vf_v=table.diode_vf_v,
+            )
+        )
     return tuple(found)
 
 

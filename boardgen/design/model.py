@@ -111,7 +111,12 @@ class Matrix:
     """A key matrix: which signals are rows and columns; *drive* says which are strobed.
 
     *diodes* is "none", "cathode-to-row" or "cathode-to-column". *keys* lists
-    (row signal, column signal, key name); empty means every crossing.
+    (row signal, column signal, key name); empty means every crossing, named
+    "ROW/COLUMN". *diode_keys* are the only keys with a diode (None: all have
+    one where there are any). *together* are groups of keys held at once that
+    must read right. *key_kind* is "metal", "worn", "membrane" or "elastomer";
+    *contact_ohms* a closed key at its worst and *diode_vf_v* a diode's drop,
+    None where the design does not say.
     """
 
     name: str
@@ -120,6 +125,15 @@ class Matrix:
     drive: str = "columns"
     diodes: str = "none"
     keys: tuple[tuple[str, str, str], ...] = ()
+    diode_keys: tuple[str, ...] | None = None
+    together: tuple[tuple[str, ...], ...] = ()
+    key_kind: str = "metal"
+    contact_ohms: float | None = None
+    diode_vf_v: float | None = None
+
+    def key_places(self) -> tuple[tuple[str, str, str], ...]:
+        """Return (row, column, key name) of every key, crossings without a list included."""
+        return self.keys or tuple((r, c, f"{r}/{c}") for r in self.rows for c in self.columns)
 
 
 @dataclass(frozen=True, slots=True)

@@ -192,6 +192,35 @@ class MatrixForm(Table):
         tuple[Annotated[tuple[Short, ...], Field(max_length=64)], ...],
         Field(max_length=64, description='names of the keys, a list a row; "" where no key is'),
     ] = ()
+    diode_keys: Annotated[
+        tuple[Short, ...] | None,
+        Field(
+            min_length=1,
+            max_length=4096,
+            description="the only keys that have a diode, the way diodes says; left out: every key has one",
+        ),
+    ] = None
+    together: Annotated[
+        tuple[Annotated[tuple[Short, ...], Field(min_length=2, max_length=16)], ...],
+        Field(max_length=64, description="groups of keys that are held together and must read right"),
+    ] = ()
+    key_kind: Annotated[
+        Literal["metal", "worn", "membrane", "elastomer"],
+        Field(description="what closes: metal contacts, worn ones, a membrane, carbon on rubber"),
+    ] = "metal"
+    contact_ohms: Annotated[
+        Resistance | None, Field(description="a closed key at its worst; left out: by key_kind")
+    ] = None
+    diode_vf_v: Annotated[
+        float | None,
+        Field(
+            gt=0,
+            le=3,
+            allow_inf_nan=False,
+            strict=True,
+            description="drop of a diode; left out: that of the catalogue's 1N4148 at the current that flows",
+        ),
+    ] = None
 
 
 class GroupForm(Table):

@@ -178,6 +178,7 @@ def test_bom_and_crlf_make_the_same_design_but_another_digest() -> None:
             BASE + '[[matrices]]\nkeys = [["a", "b"], ["c"]]\n',
             [
                 "d.toml:12: matrices[1].keys: keys needs one list a row; found 2 lists; allowed: 1, one a row",
+                "d.toml:12: matrices[1].keys: there are 3 keys on 1 crossing",
                 "d.toml:12: matrices[1].keys[1]: a list of keys needs one name a column; found 2 names; "
                 'allowed: 1, "" where no key is',
             ],

@@ -1,0 +1,78 @@
+"""What a matrix table says about its own keys: names, diodes, groups held together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Protocol
+
+from boardgen.catalog.tomlfile import KeyPath
+from boardgen.design import schema
+from boardgen.errors import InputError, suggestion
+
+
+class Say(Protocol):
+    """Makes an error that knows its place in the file."""
+
+    def __call__(self, message: str, path: KeyPath, found: str = "", allowed: str = "") -> InputError:
+        """Return the error at the key *path*."""
+
+    def line(self, path: KeyPath) -> str:
+        """Return "line N" for the key *path*."""
+
+
+def key_problems(
+    form: schema.DesignForm, matrix: schema.MatrixForm, at: KeyPath, say: Say
+) -> Iterator[InputError]:
+    """Yield what is wrong with the keys of *matrix*, the table at *at* in the file."""
+    rows = matrix.rows or tuple(c.signal for c in form.contacts if c.kind == "row" and c.signal)
+    columns = matrix.columns or tuple(c.signal for c in form.contacts if c.kind == "column" and c.signal)
+    crossings = len(rows) * len(columns)
+    named = sum(1 for names in matrix.keys for key in names if key)
+    if named > crossings:
+        yield say(
+            f"there are {named} keys on {crossings} crossing{'' if crossings == 1 else 's'}", (*at, "keys")
+        )
+    known: dict[str, KeyPath] = {}
+    for r, names in enumerate(matrix.keys):
+        for c, key in enumerate(names):
+            here: KeyPath = (*at, "keys", r, c)
+            if key and key in known:
+                first = known[key]
+                yield say(
+                    f"key {key!r} stands at two crossings, the first in row {_n(first[-2])}, "
+                    f"column {_n(first[-1])}",
+                    here,
+                )
+            elif key:
+                known[key] = here
+    allowed = set(known) or {f"{row}/{column}" for row in rows for column in columns}
+    yield from _diodes(matrix, allowed, at, say)
+    for n, group in enumerate(matrix.together):
+        yield from _listed(group, allowed, (*at, "together", n), say)
+
+
+def _n(place: str | int) -> int:
+    return int(place) + 1
+
+
+def _diodes(matrix: schema.MatrixForm, allowed: set[str], at: KeyPath, say: Say) -> Iterator[InputError]:
+    if matrix.diodes == "none":
+        for key in ("diode_keys", "diode_vf_v"):
+            if getattr(matrix, key) is not None:
+                yield say(
+                    f"{key} needs diodes, which say which way they point",
+                    (*at, key),
+                    allowed='diodes = "cathode-to-row" or "cathode-to-column"',
+                )
+    if matrix.diode_keys is not None:
+        yield from _listed(matrix.diode_keys, allowed, (*at, "diode_keys"), say)
+
+
+def _listed(names: tuple[str, ...], allowed: set[str], at: KeyPath, say: Say) -> Iterator[InputError]:
+    seen: set[str] = set()
+    for n, key in enumerate(names):
+        if key not in allowed:
+            yield say(f"there is no key {key!r} in the matrix{suggestion(key, allowed)}", (*at, n))
+        elif key in seen:
+            yield say(f"key {key!r} is listed twice", (*at, n))
+        seen.add(key)
