@@ -76,7 +76,9 @@ class Finding:
 
     *at* is on the board (mm when written out), *layer* a trade name such as
     "top copper", *items* name both sides of a clash ("R1 pad 2", "track of ROW0").
-    *measured* and *limit* are lengths where the rule is about a length.
+    *measured* and *limit* are lengths where the rule is about a length. *waived*
+    is the reason why the design lets it pass ("" where it does not): such a
+    finding is a NOTE, whatever it was.
     """
 
     rule: str
@@ -87,6 +89,7 @@ class Finding:
     items: tuple[str, ...] = field(default=())
     measured: Nm | None = None
     limit: Nm | None = None
+    waived: str = ""
 
 
 # Shares of letters in common (two thirds: one slip in a three-letter word), and how far one falls behind.

@@ -105,12 +105,16 @@ def check_command(
     path: Annotated[Path, typer.Argument(metavar="PATH", help="A design folder or its design.toml.")],
     revision: Revision = None,
     catalog: Catalogs = None,
+    form: Annotated[
+        str | None,
+        typer.Option("--format", metavar="text|json|junit|sarif", help="The findings in this form."),
+    ] = None,
     as_json: Json = False,
 ) -> int:
     """Build the board in memory, run the rule check alone and list its findings."""
     from boardgen.cli import check as command
 
-    return command.run(path, revision, catalog or [], as_json)
+    return command.run(path, revision, catalog or [], form, as_json)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -19,6 +19,11 @@ def write_json(value: object) -> None:
     sys.stdout.write(json.dumps(value, indent=2) + "\n")
 
 
+def write_text(text: str) -> None:
+    """Write *text* to standard output; what its encoding has not becomes question marks."""
+    sys.stdout.write(_writable(text, sys.stdout))
+
+
 def write_lines(lines: Sequence[str], as_json: bool = False) -> None:
     """Write *lines* for people: to standard error where standard output is for JSON."""
     stream = sys.stderr if as_json else sys.stdout

@@ -9,6 +9,7 @@ from boardgen.catalog.tomlfile import KeyPath, TomlFile
 from boardgen.design import schema
 from boardgen.design.keys import key_problems
 from boardgen.errors import InputError, suggestion
+from boardgen.ruleids import RULES
 
 SHARED_KINDS = ("ground", "supply", "shield", "unused")
 GROUND_NAMES = ("GND",)
@@ -227,6 +228,23 @@ def _fixed(form: schema.DesignForm, say: _Speaker) -> Iterator[InputError]:
 def _waivers(form: schema.DesignForm, say: _Speaker) -> Iterator[InputError]:
     pins: dict[str, int] = {}
     for n, waiver in enumerate(form.waivers):
+        if (waiver.pin is None) == (waiver.rule is None):
+            yield say("a waiver names a pin or a rule, and not both", ("waivers", n), allowed="pin, rule")
+        if waiver.rule is None:
+            for key in ("items", "until"):
+                if getattr(waiver, key):
+                    yield say(f"a waiver of a pin has no {key}", ("waivers", n, key), allowed="with rule")
+        elif waiver.rule not in RULES:
+            hint = suggestion(waiver.rule, RULES)
+            yield say(f"there is no rule {waiver.rule!r}{hint}", ("waivers", n, "rule"))
+        elif waiver.until is None:
+            yield say(
+                "a waiver of a rule needs until, the last revision it holds for",
+                ("waivers", n),
+                allowed=f"until = {form.revision!r}",
+            )
+        if waiver.pin is None:
+            continue
         if waiver.pin in pins:
             first = say.line(("waivers", pins[waiver.pin]))
             yield say(f"pin {waiver.pin} is already waived in {first}", ("waivers", n, "pin"))

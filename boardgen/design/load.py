@@ -75,6 +75,14 @@ def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, di
         waivers=tuple(
             model.Waiver(item.pin, item.reason, file.line(("waivers", n)))
             for n, item in enumerate(form.waivers)
+            if item.pin is not None
+        ),
+        accepted=tuple(
+            model.FindingWaiver(
+                item.rule, item.items, item.until or "", item.reason, file.line(("waivers", n))
+            )
+            for n, item in enumerate(form.waivers)
+            if item.rule is not None
         ),
         module=form.module,
         connector=form.connector,
@@ -88,6 +96,7 @@ def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, di
         supply_fuse=form.board.supply_fuse,
         socketed=form.board.socketed,
         ground_pour=form.board.ground_pour,
+        any_angle=form.board.track_angles == "any",
         cautions=form.cautions,
         logic=tuple(
             model.DeviceLogic(

@@ -164,6 +164,17 @@ class Waiver:
     line: int | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class FindingWaiver:
+    """Leave to let findings of *rule* pass that name all of *items*, up to revision *until*."""
+
+    rule: str
+    items: tuple[str, ...]
+    until: str
+    reason: str
+    line: int | None = None
+
+
 class OutlineKind(StrEnum):
     """How the outline is asked for."""
 
@@ -243,11 +254,13 @@ class Design:
     supply_fuse: bool = False  # a resettable fuse in each outgoing supply
     socketed: bool = True  # module in sockets (else soldered down)
     ground_pour: bool = True
+    any_angle: bool = False  # tracks run straight at any angle (else in 45-degree steps)
     cautions: tuple[str, ...] = ()
     origin: str = ""
     digest: str = ""
     logic: tuple[DeviceLogic, ...] = ()
     cable: Cable = Cable()
+    accepted: tuple[FindingWaiver, ...] = ()  # waivers of findings; those of pins are `waivers`
     lines: tuple[tuple[str, int], ...] = ()  # of the top keys and tables, by name
 
     def line_of(self, key: str) -> int | None:

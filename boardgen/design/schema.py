@@ -18,6 +18,7 @@ ID_PATTERN = r"^[a-z0-9][a-z0-9.-]{0,63}$"
 PIN_PATTERN = r"^#?[A-Za-z0-9_+./-]{1,24}$"
 NUMBER_PATTERN = r"^[A-Za-z0-9]{1,8}$"
 RAIL_PATTERN = r"^([A-Za-z0-9_.+-]{1,16})?$"
+RULE_PATTERN = r"^[a-z][a-z0-9-]{1,39}$"
 FUNCTION_PATTERN = r"^([a-z0-9]{1,8}(\.[a-z0-9]{1,8})?)?$"
 MOST_CONTACTS = 200
 
@@ -29,6 +30,7 @@ WORDS = {
     PIN_PATTERN: "a pin's name, or #N for its number",
     NUMBER_PATTERN: "a contact's number or letter, at most 8 characters",
     RAIL_PATTERN: "a rail's name, such as 3V3",
+    RULE_PATTERN: "a rule's id, such as mask-web",
     FUNCTION_PATTERN: "a function such as i2c.sda, uart.rx or pwm",
 }
 
@@ -243,9 +245,18 @@ class FixedForm(Table):
 
 
 class WaiverForm(Table):
-    """One ``[[waivers]]`` table: leave to use a boot-strap or shared pin, with the reason."""
+    """One ``[[waivers]]`` table: leave to use a boot-strap or shared pin, or to let a finding pass.
 
-    pin: Pin
+    It names a *pin* or a *rule*, never both. A finding passes where its rule is
+    the one named, and every one of *items* is among its own.
+    """
+
+    pin: Annotated[Pin | None, Field(description="a boot-strap or shared pin that may be used")] = None
+    rule: Annotated[str | None, Field(pattern=RULE_PATTERN, description="a rule's id, as findings say")] = (
+        None
+    )
+    items: Annotated[tuple[Line, ...], Field(max_length=8, description="with rule: whose findings pass")] = ()
+    until: Annotated[Revision | None, Field(description="with rule: the last revision it holds for")] = None
     reason: Annotated[Line, Field(min_length=3)]
 
 
@@ -287,6 +298,10 @@ class BoardForm(Table):
     supply_fuse: Annotated[Flag, Field(description="a resettable fuse in each outgoing supply")] = False
     socketed: Annotated[Flag, Field(description="the module in sockets, else soldered down")] = True
     ground_pour: Flag = True
+    track_angles: Annotated[
+        Literal["45", "any"],
+        Field(description="tracks in 45-degree steps, or pulled straight at any angle, which is shorter"),
+    ] = "45"
 
 
 class ErratumForm(Table):

@@ -46,6 +46,7 @@ def finding_row(finding: Finding) -> dict[str, object]:
         "items": list(finding.items),
         "measured_mm": None if finding.measured is None else finding.measured.mm,
         "limit_mm": None if finding.limit is None else finding.limit.mm,
+        "waived": finding.waived,
     }
 
 

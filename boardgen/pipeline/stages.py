@@ -19,6 +19,7 @@ from boardgen.pipeline.attempt import FAR_OFF, Attempt, attempt
 from boardgen.pipeline.candidates import floorplans
 from boardgen.pipeline.choose import pins_or_advice
 from boardgen.pipeline.stopwatch import Stopwatch
+from boardgen.rules.waive import idle_waivers, let_pass
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,17 @@ def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: St
     with watch.stage("bounds"):
         routed_nets = tuple(sorted({track.net for track in best.routed.board.tracks}))
         bound_nm = design_bound(bound, best.board, best.pinmap, routed_nets)
-    findings = (*plan.findings, *best.netlist.findings, *best.report.findings, *_unrouted(best))
+    design = bound.design
+    errors = {
+        name: let_pass(found, design.accepted, design.revision)
+        for name, found in (
+            ("electrical plan", plan.findings),
+            ("circuit (ERC)", best.netlist.findings),
+            ("rule check", best.report.findings),
+        )
+    }
+    missing = let_pass(tuple(_unrouted(best)), design.accepted, design.revision)
+    findings = (*(f for found in errors.values() for f in found), *missing)
     bundle = Bundle(
         bound=bound,
         plan=plan,
@@ -97,7 +108,7 @@ def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: St
         pinmap=best.pinmap,
         netlist=best.netlist,
         board=best.board,
-        findings=findings,
+        findings=(*findings, *idle_waivers(findings, design.accepted, design.revision)),
         tool=f"boardgen {__version__}",
     )
     routed = best.routed
@@ -112,11 +123,6 @@ def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: St
         bound_mm=bound_nm / 1e6,
         unrouted=unrouted,
     )
-    errors = {
-        "electrical plan": plan.findings,
-        "circuit (ERC)": best.netlist.findings,
-        "rule check": best.report.findings,
-    }
     counts: dict[str, dict[str, object]] = {
         "electrical plan": {"signals": len(plan.signals), "parts added": len(plan.parts)},
         "circuit (ERC)": {"parts": len(best.netlist.parts), "nets": len(best.netlist.nets)},

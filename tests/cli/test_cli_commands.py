@@ -60,7 +60,7 @@ def test_version_and_help() -> None:
         ),
         (
             ["catalog", "show", "economy-2l", "--svg", "x.svg"],
-            "boardgen: --svg: a fab class has no drawing\n",
+            "boardgen: --svg: a fab class or logic family has no drawing\n",
         ),
         (
             ["generate", "x", "--revision", "../B"],
@@ -115,7 +115,7 @@ def test_a_bad_entry_of_the_users_is_named_and_the_rest_is_listed(
     assert "economy-2l" in out
     where = f"{tmp_path.as_posix()}/bad.toml"
     assert err == (
-        f"boardgen: {where}:1: kind: the value is not allowed; found 3; allowed: connector, fab, module, part\n"
+        f"boardgen: {where}:1: kind: the value is not allowed; found 3; allowed: connector, fab, logic, module, part\n"
     )
 
 
@@ -131,7 +131,7 @@ def test_show_draws_the_mating_face_as_one_looks_at_it(capsys: pytest.CaptureFix
     assert [row for row in rows if row] == [["1", "2", "3", "4", "5"], ["6", "7", "8", "9"]]
 
 
-@pytest.mark.parametrize("kind", ["modules", "connectors", "parts", "fabs"])
+@pytest.mark.parametrize("kind", ["modules", "connectors", "parts", "fabs", "logic"])
 def test_every_entry_can_be_shown(kind: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["catalog", kind, "--json"]) == 0
     ids = [entry["id"] for entry in json.loads(capsys.readouterr().out)[kind]]
@@ -336,6 +336,7 @@ def test_findings_of_severity_error_exit_1(
             "items": ["R1 pad 1", "track of A"],
             "measured_mm": 0.1,
             "limit_mm": 0.2,
+            "waived": "",
         }
     ]
 
