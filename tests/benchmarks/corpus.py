@@ -1,7 +1,7 @@
 """Designs drawn over the whole catalogue, each taken through every stage.
 
-``python -m tests.benchmarks.corpus --count N --seed S [--jobs J] [--fab ID]`` prints
-one JSON line a design and one summary line; seeds run on from S million, those that
+``python -m tests.benchmarks.corpus --count N --seed S [--jobs J] [--fab ID] [--angles 45|any]``
+prints one JSON line a design and one summary line; seeds run on from S million, those that
 draw another fab class than ID left out. A design is feasible where neither the
 electrical plan nor the pins, outline or class refuse it before routing. *route_ms*
 is all routing of a design, floorplans that were dropped included; U is one sort of
@@ -17,7 +17,8 @@ import time
 import traceback
 from collections import Counter
 from collections.abc import Iterator
-from functools import cache
+from dataclasses import replace
+from functools import cache, partial
 
 from boardgen.board.model import NetKind
 from boardgen.catalog.load import Catalog, load_catalog
@@ -44,7 +45,7 @@ def _unit() -> float:
     return unit_ms()
 
 
-def run_one(seed: int) -> Row:
+def run_one(seed: int, any_angle: bool = False) -> Row:
     """Draw, build and judge one design; never raises."""
     row: Row = {"seed": seed}
     unit = _unit()
@@ -55,6 +56,7 @@ def run_one(seed: int) -> Row:
         start = time.perf_counter()
         try:
             bound = bind_drawn(drawn, catalog)
+            bound = replace(bound, design=replace(bound.design, any_angle=any_angle))
             plan = plan_signals(bound, catalog.component)
             wrong = [f.message for f in plan.findings if f.severity is Severity.ERROR]
             if wrong:  # not to be built whatever the copper: the plan says so before any geometry
@@ -158,12 +160,13 @@ def summary(rows: list[Row]) -> Row:
     }
 
 
-def _rows(seeds: list[int], jobs: int) -> Iterator[Row]:
+def _rows(seeds: list[int], jobs: int, any_angle: bool) -> Iterator[Row]:
+    one = partial(run_one, any_angle=any_angle)
     if jobs <= 1:
-        yield from map(run_one, seeds)
+        yield from map(one, seeds)
         return
     with multiprocessing.get_context("spawn").Pool(jobs) as pool:
-        yield from pool.imap(run_one, seeds)
+        yield from pool.imap(one, seeds)
 
 
 def _seeds(first: int, count: int, fab: str | None) -> list[int]:
@@ -188,9 +191,11 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--fab", help="only designs for this fab class")
+    parser.add_argument("--angles", choices=("45", "any"), default="45", help="of the tracks")
     options = parser.parse_args()
     rows: list[Row] = []
-    for row in _rows(_seeds(options.seed * 1_000_000, options.count, options.fab), options.jobs):
+    seeds = _seeds(options.seed * 1_000_000, options.count, options.fab)
+    for row in _rows(seeds, options.jobs, options.angles == "any"):
         rows.append(row)
         print(json.dumps(row), flush=True)
     print(json.dumps(summary(rows)))

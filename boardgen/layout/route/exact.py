@@ -18,16 +18,16 @@ BEND = 50_000  # nm; a 45-degree turn must save this much track to be worth maki
 ROUNDS = 2
 
 
-def _drilled(wiring: Wiring) -> list[tuple[int, int, int]]:
+def drilled_spots(wiring: Wiring) -> list[tuple[int, int, int]]:
     """Net and place of every via and of both pads of every wire link."""
     ends = [(n, x, y) for n, x, y, _, _ in wiring.jumps] + [(n, x, y) for n, _, _, x, y in wiring.jumps]
     return wiring.vias + ends
 
 
-def _with_vias(problem: Problem, wiring: Wiring, rules: RoutingRules) -> Bars:
+def with_vias(problem: Problem, wiring: Wiring, rules: RoutingRules) -> Bars:
     """The obstacles, with the copper of vias and link pads among them."""
     bars = problem.bars
-    extra = _drilled(wiring)
+    extra = drilled_spots(wiring)
     if not extra:
         return bars
     radius = float(rules.link_pad if wiring.jumps else rules.via_diameter) / 2
@@ -48,7 +48,7 @@ def pull_tight(problem: Problem, wiring: Wiring, rules: RoutingRules) -> None:
     """Straighten the links of *wiring* in place, keeping every clearance exactly."""
     if not len(wiring.count):
         return
-    bars = _with_vias(problem, wiring, rules)
+    bars = with_vias(problem, wiring, rules)
     tighten(
         wiring.points,
         wiring.at,
@@ -69,10 +69,15 @@ def pull_tight(problem: Problem, wiring: Wiring, rules: RoutingRules) -> None:
     )
 
 
-def faulty_nets(problem: Problem, wiring: Wiring, rules: RoutingRules) -> tuple[int, ...]:
-    """Return the nets whose new copper comes too near to anything, measured exactly."""
+def faulty_nets(
+    problem: Problem, wiring: Wiring, rules: RoutingRules, octilinear: bool = True
+) -> tuple[int, ...]:
+    """Return the nets whose new copper comes too near to anything, measured exactly.
+
+    With *octilinear* also those with a track in none of the eight directions.
+    """
     bad: set[int] = set()
-    bars = _with_vias(problem, wiring, rules)
+    bars = with_vias(problem, wiring, rules)
     if len(wiring.count):
         found = breaches(
             wiring.points,
@@ -88,6 +93,7 @@ def faulty_nets(problem: Problem, wiring: Wiring, rules: RoutingRules) -> tuple[
             bars.copper,
             bars.net,
             bars.mask,
+            octilinear,
         )
         bad.update(int(wiring.nets[i]) for i in np.nonzero(found)[0])
     bad.update(_faulty_vias(problem, wiring, rules, bars))
@@ -96,7 +102,7 @@ def faulty_nets(problem: Problem, wiring: Wiring, rules: RoutingRules) -> tuple[
 
 def _faulty_vias(problem: Problem, wiring: Wiring, rules: RoutingRules, bars: Bars) -> set[int]:
     bad: set[int] = set()
-    drilled = _drilled(wiring)
+    drilled = drilled_spots(wiring)
     radius = float(rules.link_pad if wiring.jumps else rules.via_diameter) / 2
     hole = float(rules.link_hole if wiring.jumps else rules.via_hole) / 2
     for i, (n, x, y) in enumerate(drilled):

@@ -157,8 +157,9 @@ def breaches(
     copper: Array,
     bar_net: Array,
     mask: Array,
+    octilinear: bool,
 ) -> Array:
-    """Return for each link how many of its pieces come too near to something or are not octilinear."""
+    """Return for each link how many of its pieces come too near to something or run in no right direction."""
     links = count.shape[0]
     bad = np.zeros(links, np.int32)
     near = np.empty((8192, 4), np.float64)
@@ -172,6 +173,7 @@ def breaches(
             bad[link] += 1
         for i in range(at[link], at[link] + count[link] - 1):
             ax, ay, bx, by = points[i, 0], points[i, 1], points[i + 1, 0], points[i + 1, 1]
-            if direction(bx - ax, by - ay) < 0 or not free(ax, ay, bx, by, near, need, found):
+            wrong = (octilinear and direction(bx - ax, by - ay) < 0) or (ax == bx and ay == by)
+            if wrong or not free(ax, ay, bx, by, near, need, found):
                 bad[link] += 1
     return bad

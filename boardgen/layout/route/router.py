@@ -14,6 +14,7 @@ from boardgen.layout.route.grid import build_grid
 from boardgen.layout.route.links import link_parts
 from boardgen.layout.route.problem import Problem, build_problem, point
 from boardgen.layout.route.rules import RoutingRules
+from boardgen.layout.route.taut import pull_taut
 from boardgen.layout.route.trace import Wiring, trace
 from boardgen.units import Nm, Point
 
@@ -96,8 +97,8 @@ def route(board: Board, rules: RoutingRules) -> Board:
 
     Takes any placement: parts, outline, keepouts and nets are obeyed and left
     alone; tracks and vias already there are replaced. Tracks run in 45-degree
-    steps between pad centres. Use :func:`route_report` to learn what could not
-    be joined.
+    steps between pad centres, or at any angle where the rules say so. Use
+    :func:`route_report` to learn what could not be joined.
     """
     return route_report(board, rules).board
 
@@ -138,9 +139,18 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
         spared = sum(best.lengths()) - sum(candidate.lengths())
         if candidate.rank()[:2] <= best.rank()[:2] and spared > DETOUR_NM:
             best, in_force = candidate, eased
+    if rules.any_angle:
+        best = _taut(best, in_force)
     wide = dict(rules.nets)
     narrowed = tuple(name for name, rule in in_force.nets if rule != wide[name])
     return _result(board, in_force, best, passes, sent_back, narrowed)
+
+
+def _taut(done: _Candidate, rules: RoutingRules) -> _Candidate:
+    """Return *done* with its links pulled straight at any angle; as it was if the exact check minds."""
+    wiring = pull_taut(done.problem, done.wiring, rules)
+    faulty = faulty_nets(done.problem, wiring, rules, octilinear=False)
+    return done if set(faulty) - set(done.faulty) else replace(done, wiring=wiring, faulty=faulty)
 
 
 def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:

@@ -36,6 +36,7 @@ class RoutingRules:
     own; the later ones are tried only when the earlier do not suffice.
     *easings* are rules a little narrower for nets that would go a long way
     round at their own, because it does not pass between two pads.
+    Tracks run in 45-degree steps, or at any angle where *any_angle* is set.
     """
 
     nets: tuple[tuple[str, NetRule], ...]
@@ -56,6 +57,7 @@ class RoutingRules:
     passes: int = 8
     fallbacks: tuple[tuple[tuple[str, NetRule], ...], ...] = ()
     easings: tuple[tuple[str, NetRule], ...] = ()
+    any_angle: bool = False
 
     def rule(self, net: str | None) -> NetRule:
         """Return the rule of the net called *net*; the default for None or an unknown name."""
@@ -78,7 +80,11 @@ class RoutingRules:
 
 
 def rules_for(
-    fab: FabClass, board: Board, route_ground: bool | None = None, supply_least: Nm | None = None
+    fab: FabClass,
+    board: Board,
+    route_ground: bool | None = None,
+    supply_least: Nm | None = None,
+    any_angle: bool = False,
 ) -> RoutingRules:
     """Return the rules that *fab* and the classes of *board* set.
 
@@ -91,6 +97,7 @@ def rules_for(
     a supply net may be eased to half way between the fab's supply track and its
     preferred one, where *supply_least* (what its current asks for) allows that:
     at 2.54 mm pitch the full width may just miss the gap between two pads.
+    *any_angle* lets tracks run at any angle instead of in 45-degree steps.
     """
     single = len(board.copper) == 1
     ground = single if route_ground is None else route_ground
@@ -125,4 +132,5 @@ def rules_for(
         courtyard_gap=fab.courtyard_gap_min,
         fallbacks=fallbacks,
         easings=tuple((n, NetRule(eased, r.spacing)) for n, r in thin if slim and r.width > eased),
+        any_angle=any_angle,
     )
