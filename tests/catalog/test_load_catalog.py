@@ -50,6 +50,7 @@ def test_our_own_entries_all_read_and_their_ids_are_their_files() -> None:
         ("connectors", catalog.connectors),
         ("parts", catalog.components),
         ("fabs", catalog.fabs),
+        ("logic", catalog.logic),
     ):
         files = sorted(path.stem for path in (DATA / kind).glob("*.toml"))
         assert list(entries) == files

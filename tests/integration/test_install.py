@@ -25,7 +25,10 @@ print(json.dumps({
     "home": boardgen.__file__,
     "library": str(library.own_folder()),
     "footprints": len(library.names()),
-    "entries": [len(m) for m in (catalog.modules, catalog.connectors, catalog.components, catalog.fabs)],
+    "entries": [
+        len(m)
+        for m in (catalog.modules, catalog.connectors, catalog.components, catalog.fabs, catalog.logic)
+    ],
     "problems": [str(p) for p in catalog.problems],
 }))
 """
@@ -73,7 +76,7 @@ def test_installed_it_finds_its_catalogue_and_footprints_from_anywhere(wheel, tm
     assert Path(shown["home"]).is_relative_to(target)
     assert Path(shown["library"]) == target / "boardgen/footprint/library"
     assert shown["footprints"] == len(list((ROOT / "footprints").glob("*.kicad_mod")))
-    kinds = ("modules", "connectors", "parts", "fabs")
+    kinds = ("modules", "connectors", "parts", "fabs", "logic")
     data = ROOT / "boardgen/catalog/data"
     assert shown["entries"] == [len(list((data / kind).glob("*.toml"))) for kind in kinds]
     assert shown["problems"] == []
