@@ -35,7 +35,8 @@ class Logic:
     (:func:`at_supply`). *over_supply_v* is how far an input may rise over its
     own supply (None: no such limit), *input_max_v* the most it takes
     whatever the supply, *idle_max_v* the most while its supply is off.
-    *high_a* flows into an input held high, *low_a* out of one held low.
+    *high_a* flows into an input held high, *low_a* out of one held low; *inject_a*
+    is the steady current its clamps are made to take (0 where no source says).
     *output* is "push-pull" or "open-drain" (open collector as well).
     *threshold_v* is the switching point at the highest point's supply where a
     source gives a typical one, else None.
@@ -50,6 +51,7 @@ class Logic:
     high_a: float = 1e-6
     low_a: float = 1e-6
     input_pf: float = 10.0
+    inject_a: float = 0.0
     output: str = "push-pull"
     note: str = ""
 
@@ -64,11 +66,17 @@ def _between(low: float, high: float, share: float) -> float:
     return low + (high - low) * share
 
 
-def _points_between(low: tuple[Point, ...], high: tuple[Point, ...], share: float) -> tuple[Point, ...]:
-    """Interpolate outputs at currents both supplies state; else those of the lower supply."""
-    if len(low) != len(high):
-        return low
-    return tuple((min(a[0], b[0]), _between(a[1], b[1], share)) for a, b in zip(low, high, strict=True))
+def _points_between(
+    low: tuple[Point, ...], high: tuple[Point, ...], share: float, scale: float
+) -> tuple[Point, ...]:
+    """Interpolate outputs at currents both supplies state.
+
+    What the higher supply alone states stands at *share* of its current, since
+    a CMOS output's strength falls faster than its supply, its volts times *scale*.
+    """
+    both = [(min(a[0], b[0]), _between(a[1], b[1], share)) for a, b in zip(low, high, strict=False)]
+    more = [(a * share, v * scale) for a, v in high[len(both) :]]
+    return (*both, *low[len(both) :], *(p for p in more if not both or p[0] > both[-1][0]))
 
 
 def at_supply(logic: Logic, supply_v: float) -> LogicPoint:
@@ -93,8 +101,8 @@ def at_supply(logic: Logic, supply_v: float) -> LogicPoint:
             supply_v,
             _between(low.vih_v, high.vih_v, share),
             _between(low.vil_v, high.vil_v, share),
-            _points_between(low.high, high.high, share),
-            _points_between(low.low, high.low, share),
+            _points_between(low.high, high.high, share, supply_v / high.supply_v),
+            _points_between(low.low, high.low, share, 1.0),
         )
     near = below[-1] if below else above[0]
     scale = supply_v / near.supply_v

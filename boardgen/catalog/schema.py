@@ -94,6 +94,7 @@ class LogicForm(Strict):
     high_a: Amperes = 1e-6
     low_a: Amperes = 1e-6
     input_pf: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] = 10.0
+    inject_a: Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] = 0.0
     output: Literal["push-pull", "open-drain"] = "push-pull"
     note: str = ""
 

@@ -46,6 +46,8 @@ class PinRequest:
     that must come from one peripheral instance. *min_max_volts*: the pin must
     take this many volts. *anchor* is the contact number the net leads to (for
     distance), "" if none; *via_part* says that a small part stands between.
+    *pins* are the numbers of the pins on which the signal proves safe (None:
+    any pin), *pins_why* what the others lack.
     """
 
     signal: str
@@ -59,12 +61,87 @@ class PinRequest:
     min_max_volts: float = 0.0
     anchor: str = ""
     via_part: bool = False
+    pins: tuple[str, ...] | None = None
+    pins_why: str = ""
+
+
+PREFERRED_MARGIN_V = 0.2  # a noise margin under this is a warning
+
+
+@dataclass(frozen=True, slots=True)
+class LevelProof:
+    """One hop of a line, from a driver to a reader, with the worst case of every figure in V.
+
+    *direction* is that of the signal, "in" to the module or "out" of it.
+    Levels are at the reader, at the current the driver really carries
+    (*high_a* sourced, *low_a* sunk, A); None where no source states a level
+    there. *most_v* is the most that reaches the reader, *allowed_v* what it
+    takes while powered; *idle_allowed_v* while unpowered, None where the
+    driver cannot be on then. *over_a* is the current that the worse of these
+    overshoots drives into the reader's clamps (infinite without a resistor), *over_allowed_a*
+    what they are made for. Noise margins: NMH = VOH,min - VIH,min and
+    NML = VIL,max - VOL,max, both to be >= 0.
+    """
+
+    direction: str
+    driver: str
+    driver_supply: str
+    reader: str
+    reader_supply: str
+    voh_v: float | None
+    vih_v: float
+    vol_v: float | None
+    vil_v: float
+    margin_high_v: float | None
+    margin_low_v: float | None
+    most_v: float
+    allowed_v: float
+    idle_allowed_v: float | None
+    high_a: float = 0.0
+    low_a: float = 0.0
+    over_a: float = 0.0
+    over_allowed_a: float = 0.0
+    settle_s: float | None = None
+    settle_most_s: float | None = None
+
+    @property
+    def high_ok(self) -> bool:
+        """Whether a high is read as one."""
+        return self.margin_high_v is not None and self.margin_high_v >= -1e-9
+
+    @property
+    def low_ok(self) -> bool:
+        """Whether a low is read as one."""
+        return self.margin_low_v is not None and self.margin_low_v >= -1e-9
+
+    @property
+    def powered_ok(self) -> bool:
+        """Whether the reader takes the most that comes while it is powered."""
+        return self.most_v <= self.allowed_v + 1e-9 or self.over_a <= self.over_allowed_a
+
+    @property
+    def idle_ok(self) -> bool:
+        """Whether the reader takes the most that comes while it is unpowered."""
+        idle = self.idle_allowed_v
+        return idle is None or self.most_v <= idle + 1e-9 or self.over_a <= self.over_allowed_a
+
+    @property
+    def settle_ok(self) -> bool:
+        """Whether the line settles within the time its rate leaves."""
+        return self.settle_s is None or self.settle_most_s is None or self.settle_s <= self.settle_most_s
+
+    @property
+    def passes(self) -> bool:
+        """Whether the hop is proved."""
+        return self.high_ok and self.low_ok and self.powered_ok and self.idle_ok and self.settle_ok
 
 
 @dataclass(frozen=True, slots=True)
 class SignalPlan:
     """How one contact's signal is carried. *way* in words ("direct", "series resistor",
-    "lamp driver", "rail"), *why* a sentence, *parts* the refs added for it.
+    "lamp driver", "rail"), *why* a sentence, *parts* the refs added for it. *proofs*
+    has a row for each hop of the line, *assumed* a sentence for each figure
+    that nobody measured or stated.
     """
 
     contact: Contact
@@ -73,6 +150,8 @@ class SignalPlan:
     why: str
     parts: tuple[str, ...] = ()
     module_net: str = ""
+    proofs: tuple[LevelProof, ...] = ()
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,254 @@
+"""Is a level safe and readable at the far end? The worst case of one hop, with every figure kept."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from boardgen.catalog.logic import Point
+from boardgen.electrical.ends import End, Supply
+from boardgen.electrical.model import LevelProof
+
+RESISTOR_TOLERANCE = 0.05  # carbon film, as the catalogue's axial range
+OPEN_DRAIN_LEAK_A = 10e-6  # what an output that is off may still draw, the most of common data sheets
+BOARD_PF = 10.0  # tracks of one line on a board this size
+
+
+@dataclass(frozen=True, slots=True)
+class Net:
+    """What stands between driver and reader, in ohm and pF; None where nothing does.
+
+    *series_ohms* then *down_ohms* to ground at the reader; *up* is a pull-up
+    at the driver's side with its supply. *switch_ohms* is a closed FET in line.
+    """
+
+    series_ohms: float = 0.0
+    down_ohms: float | None = None
+    up: tuple[float, Supply] | None = None
+    switch_ohms: float = 0.0
+    line_pf: float = BOARD_PF
+    settle_most_s: float | None = None
+    tolerance: float = RESISTOR_TOLERANCE
+
+    def share(self, sign: int) -> float:
+        """Return the part of the driver's level left at the reader, the least (-1) or the most (+1)."""
+        if self.down_ohms is None:
+            return 1.0
+        down = self.down_ohms * (1 + sign * self.tolerance)
+        return down / (down + self.series_ohms * (1 - sign * self.tolerance))
+
+    @property
+    def source_ohms(self) -> float:
+        """What the reader sees toward the driver."""
+        if self.down_ohms is None:
+            return self.series_ohms
+        return self.series_ohms * self.down_ohms / (self.series_ohms + self.down_ohms)
+
+
+DIRECT = Net()
+
+
+def level_at(points: tuple[Point, ...], amps: float) -> float | None:
+    """Return the level stated at the first current not under *amps*, None where none is stated."""
+    for point_a, volts in points:
+        if point_a >= amps - 1e-12:
+            return volts
+    return None
+
+
+def _corners(driver: Supply, reader: Supply) -> Iterator[tuple[float, float]]:
+    """Yield supply voltages of both ends: one supply is the same at both."""
+    if (driver.name, driver.own) == (reader.name, reader.own):
+        yield from ((v, v) for v in sorted({driver.low_v, driver.volts, driver.high_v}))
+        return
+    for v in sorted({driver.low_v, driver.high_v}):
+        for w in sorted({reader.low_v, reader.high_v}):
+            yield v, w
+
+
+@dataclass(frozen=True, slots=True)
+class _Corner:
+    voh: float | None
+    vih: float
+    vol: float | None
+    vil: float
+    most: float
+    allowed: float
+    high_a: float
+    low_a: float
+
+    @property
+    def high(self) -> float:
+        return -math.inf if self.voh is None else self.voh - self.vih
+
+    @property
+    def low(self) -> float:
+        return -math.inf if self.vol is None else self.vil - self.vol
+
+
+def _pulls(driver: End, net: Net, at: float) -> list[tuple[float, float, float]]:
+    """Return (ohm, least V, most V) of each pull-up on the driver's side."""
+    found = []
+    if net.up is not None:
+        ohms, supply = net.up
+        same = (supply.name, supply.own) == (driver.supply.name, driver.supply.own)
+        found.append((ohms, at if same else supply.low_v, at if same else supply.high_v))
+    if driver.pull_up_ohms is not None:
+        found.append((driver.pull_up_ohms, at, at))
+    return found
+
+
+def _corner(driver: End, reader: End, net: Net, at: tuple[float, float]) -> _Corner:
+    sends, reads = driver.at(at[0]), reader.at(at[1])
+    logic = reader.logic
+    pulls = _pulls(driver, net, at[0])
+    to_ground = 0.0 if net.down_ohms is None else 1 / (net.series_ohms + net.down_ohms)
+    ohms = 1 / sum(1 / r for r, _, _ in pulls) if pulls else math.inf
+    if driver.open_drain:
+        if pulls:
+            # the pull-ups' Thevenin source, less what the reader and the leaking output draw
+            source = ohms * sum(v / r for r, v, _ in pulls)
+            high_a = logic.high_a + OPEN_DRAIN_LEAK_A
+            voh: float | None = (source - ohms * high_a) / (1 + ohms * to_ground)
+            most = ohms * sum(v / r for r, _, v in pulls)
+        else:
+            voh, high_a, most = None, logic.high_a, at[0]
+    else:
+        most = max(driver.most_out(at[0]), *(v for _, _, v in pulls), 0.0)
+        high_a = logic.high_a + most * to_ground
+        voh = level_at(sends.high, high_a)
+    low_a = logic.low_a + sum(v / (r * (1 - net.tolerance)) for r, _, v in pulls)
+    vol = level_at(sends.low, low_a)
+    if voh is not None:
+        voh = voh * net.share(-1) - (net.source_ohms + net.switch_ohms) * logic.high_a
+    if vol is not None:
+        vol = (vol + net.switch_ohms * low_a) * net.share(1) + net.source_ohms * logic.low_a
+    return _Corner(
+        voh,
+        reads.vih_v,
+        vol,
+        reads.vil_v,
+        most * net.share(1),
+        logic.most_v(at[1]),
+        high_a,
+        low_a,
+    )
+
+
+def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelProof:
+    """Return the worst case of the hop from *driver* to *reader* through *net*.
+
+    Both supplies are taken at the ends of their tolerance, independently unless
+    they are one supply. The level of an output is the one stated at the first
+    current not under the load's.
+    """
+    corners = [_corner(driver, reader, net, at) for at in _corners(driver.supply, reader.supply)]
+    high = min(corners, key=lambda c: c.high)
+    low = min(corners, key=lambda c: c.low)
+    over = max(corners, key=lambda c: (c.most - c.allowed, c.most))
+    idle = reader.logic.idle_max_v if driver.supply.own != reader.supply.own else None
+    most = over.most if idle is None else max(c.most for c in corners)
+    excess = max(over.most - over.allowed, 0.0 if idle is None else most - idle, 0.0)
+    ohms = net.source_ohms
+    pulled = driver.open_drain and net.up is not None
+    if pulled and net.up is not None:
+        ohms += net.up[0]
+    flow = excess / ohms if ohms > 0 else (math.inf if excess > 1e-9 else 0.0)
+    return LevelProof(
+        direction=direction,
+        driver=driver.name,
+        driver_supply=driver.supply.words(),
+        reader=reader.name,
+        reader_supply=reader.supply.words(),
+        voh_v=high.voh,
+        vih_v=high.vih,
+        vol_v=low.vol,
+        vil_v=low.vil,
+        margin_high_v=None if high.voh is None else high.high,
+        margin_low_v=None if low.vol is None else low.low,
+        most_v=most,
+        allowed_v=over.allowed,
+        idle_allowed_v=idle,
+        high_a=high.high_a,
+        low_a=low.low_a,
+        over_a=flow,
+        over_allowed_a=reader.logic.inject_a,
+        settle_s=settling(driver, reader, net),
+        settle_most_s=net.settle_most_s,
+    )
+
+
+def settling(driver: End, reader: End, net: Net) -> float | None:
+    """Return the time in s to the reader's high level through the resistors in the way; None without any.
+
+    t = -R C ln(1 - VIH / V): C is cable, board and the reader's pin.
+    """
+    ohms = net.source_ohms
+    final = driver.supply.low_v * net.share(-1)
+    if driver.open_drain:
+        pulls = _pulls(driver, net, driver.supply.low_v)
+        if not pulls:
+            return None
+        whole = 1 / sum(1 / r for r, _, _ in pulls)
+        final = whole * sum(v / r for r, v, _ in pulls)
+        ohms += whole
+    if ohms <= 0:
+        return None
+    farads = (net.line_pf + reader.logic.input_pf) * 1e-12
+    part = reader.at(reader.supply.volts).vih_v / final if final > 0 else 1.0
+    return ohms * farads * -math.log(1 - part) if part < 1 else math.inf
+
+
+def _micro(seconds: float) -> str:
+    return f"{seconds * 1e6:.3g} us"
+
+
+def faults(proof: LevelProof) -> tuple[str, ...]:
+    """Return what fails in *proof*, each a clause with its numbers; over-voltage first."""
+    found = []
+    inject = (
+        f", {proof.over_a * 1000:.2g} mA into an input made for {proof.over_allowed_a * 1000:.2g} mA"
+        if math.isfinite(proof.over_a)
+        else ""
+    )
+    if not proof.powered_ok:
+        found.append(
+            f"up to {proof.most_v:.2f} V reaches {proof.reader}, which takes {proof.allowed_v:.2f} V: "
+            f"{proof.most_v - proof.allowed_v:.2f} V too much{inject}"
+        )
+    if not proof.idle_ok and proof.idle_allowed_v is not None:
+        found.append(
+            f"up to {proof.most_v:.2f} V reaches {proof.reader} while it is unpowered, which takes "
+            f"{proof.idle_allowed_v:.2f} V then: {proof.most_v - proof.idle_allowed_v:.2f} V too much{inject}"
+        )
+    if proof.margin_high_v is None:
+        found.append(f"no source states a high level of {proof.driver} at {proof.high_a * 1000:.3g} mA")
+    elif not proof.high_ok:
+        found.append(
+            f"{proof.driver} gives {proof.voh_v:.2f} V for a high, {proof.reader} at {proof.reader_supply} "
+            f"needs {proof.vih_v:.2f} V: {-proof.margin_high_v:.2f} V short"
+        )
+    if proof.margin_low_v is None:
+        found.append(f"no source states a low level of {proof.driver} at {proof.low_a * 1000:.3g} mA")
+    elif not proof.low_ok:
+        found.append(
+            f"{proof.driver} leaves {proof.vol_v:.2f} V for a low, {proof.reader} at {proof.reader_supply} "
+            f"needs {proof.vil_v:.2f} V: {-proof.margin_low_v:.2f} V short"
+        )
+    if not proof.settle_ok and proof.settle_s is not None and proof.settle_most_s is not None:
+        found.append(
+            f"the line takes {_micro(proof.settle_s)} to rise, {_micro(proof.settle_most_s)} are left"
+        )
+    return tuple(found)
+
+
+def over_voltage(proofs: tuple[LevelProof, ...]) -> bool:
+    """Whether any hop puts more on a reader than it takes."""
+    return any(not (p.powered_ok and p.idle_ok) for p in proofs)
+
+
+def margin(proofs: tuple[LevelProof, ...]) -> float:
+    """Return the least noise margin of the hops in V; minus infinity where one is not known."""
+    margins = [m for p in proofs for m in (p.margin_high_v, p.margin_low_v)]
+    return min((-math.inf if m is None else m for m in margins), default=math.inf)
