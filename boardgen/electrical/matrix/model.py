@@ -1,0 +1,267 @@
+"""What is known of a key matrix, as frozen values. Times in us, volts in V, ohms, pF.
+
+Lines are told apart by what the module does with them: it *drives* some low,
+one at a time, and *reads* the others, which are pulled up. Current flows from
+a read line through closed keys to the driven one, a diode lets it pass one way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key at the crossing of a read line and a driven line (places in the wiring's lists)."""
+
+    name: str
+    read: int
+    driven: int
+    diode: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Wiring:
+    """The two-sided graph: lines on either side, keys between them.
+
+    *ahead* says that diodes let current flow from the read line to the driven
+    one, which is the only way a key with a diode can be read.
+    """
+
+    read: tuple[str, ...]
+    driven: tuple[str, ...]
+    keys: tuple[Key, ...]
+    ahead: bool = True
+
+    def names(self, places: tuple[int, ...]) -> tuple[str, ...]:
+        """Return the names of the keys at *places* in :attr:`keys`."""
+        return tuple(self.keys[place].name for place in places)
+
+    def place(self, name: str) -> int:
+        """Return the place of the key called *name* in :attr:`keys`; raises KeyError."""
+        for place, key in enumerate(self.keys):
+            if key.name == name:
+                return place
+        raise KeyError(name)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A crossing that reads closed, and the keys the current goes through, from the read line on.
+
+    Of all ways the one with the fewest diodes is given, then the fewest keys.
+    """
+
+    read: int
+    driven: int
+    path: tuple[int, ...]
+    diodes: int
+
+
+@dataclass(frozen=True, slots=True)
+class UnsafeSet:
+    """Keys that, held together, show *phantom*, which is not held; no smaller part of them does.
+
+    *keys* stand in the order of the current, *diodes* of them have one: each
+    takes its drop off the low level, so that with two the level is no longer sure.
+    """
+
+    keys: tuple[str, ...]
+    phantom: str
+    diodes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Phantoms:
+    """Every smallest set of keys that shows a key which is not held.
+
+    *sizes* counts them by number of keys, exact up to *exact_to* keys (None:
+    whatever the number). *faint* of the triples pass two diodes. *listed* are
+    the first few, smallest first. By key in the wiring's order: *parts* is the
+    number of unsafe triples the key belongs to, *shown* of those that show it.
+    """
+
+    sizes: tuple[tuple[int, int], ...]
+    exact_to: int | None
+    faint: int
+    listed: tuple[UnsafeSet, ...]
+    parts: tuple[int, ...]
+    shown: tuple[int, ...]
+
+    def count(self, size: int) -> int:
+        """Return the number of smallest unsafe sets of *size* keys."""
+        return dict(self.sizes).get(size, 0)
+
+    @property
+    def total(self) -> int:
+        """All smallest unsafe sets."""
+        return sum(count for _, count in self.sizes)
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """Of *of* combinations of *keys* keys, *right* read as they are held."""
+
+    keys: int
+    right: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True)
+class Rollover:
+    """How many keys may be held.
+
+    *guaranteed* is the largest n such that every combination of up to n keys
+    reads right, None where any number does. *shares* are exact counts for 3
+    and 4 keys.
+    """
+
+    guaranteed: int | None
+    shares: tuple[Share, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """*key* reads closed though it is not held, through the keys *path* of the group.
+
+    *inside* says that it belongs to the group itself: it shows before it is
+    pressed and after it is let go. *diodes* are in series on the path.
+    """
+
+    key: str
+    path: tuple[str, ...]
+    diodes: int
+    inside: bool
+
+
+@dataclass(frozen=True, slots=True)
+class GroupVerdict:
+    """What happens to keys held together, in whatever order they are pressed and let go."""
+
+    keys: tuple[str, ...]
+    faults: tuple[Fault, ...]
+    unread: tuple[str, ...] = ()
+
+    @property
+    def right(self) -> bool:
+        """Whether every part of the group reads as it is held."""
+        return not self.faults and not self.unread
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Two keys exchange their crossings; or, where *other* is "", *key* moves to a free one."""
+
+    key: str
+    other: str
+    read: str = ""
+    driven: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mending:
+    """What would mend the matrix, the least there is.
+
+    *diodes* makes every group right; *at_least* is a proven lower bound of
+    their number, met where the answer is exact. *rewirings* are single
+    exchanges or moves that do it instead (each alone), or one chain of a few,
+    *diodes_for_three* makes any three keys right, and nothing less does.
+    """
+
+    diodes: tuple[str, ...] = ()
+    at_least: int = 0
+    rewirings: tuple[tuple[Change, ...], ...] = ()
+    diodes_for_three: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """What the low level is made of, at its worst. Volts, ohms, A.
+
+    *vih_v* and *vil_v* are the module's, *vol_v* its output low while sinking
+    what all read lines send, *pull_least*/*pull_most* the pull-up's range.
+    """
+
+    supply_v: float
+    vih_v: float
+    vil_v: float
+    vol_v: float
+    pull_least: float
+    pull_most: float
+    contact_ohms: float
+    drop_v: float
+    drop_source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LowLevel:
+    """The level a closed key gives; *margin_v* under VIL, *worst_ohms* the contact that just reads.
+
+    *worst_ohms* is 0 where even a perfect contact does not. *series_most* is
+    the number of diodes in series through which a line still reads low.
+    """
+
+    diodes: int
+    low_v: float
+    margin_v: float
+    worst_ohms: float
+    current_a: float
+    series_most: int
+
+
+@dataclass(frozen=True, slots=True)
+class LineSettling:
+    """How long one read line needs. pF: *cable*, *board*, *pins* of its own, *joined* through held keys."""
+
+    line: str
+    pull_ohms: float
+    cable_pf: float
+    board_pf: float
+    pins_pf: float
+    joined_pf: float
+    rise_us: float
+    fall_us: float
+
+    @property
+    def total_pf(self) -> float:
+        """All that the pull-up has to charge."""
+        return self.cable_pf + self.board_pf + self.pins_pf + self.joined_pf
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """The scan that follows: wait after each strobe, whole scans in a second, debouncing.
+
+    *measured* says that the board's part comes from routed copper. *held* is
+    how many keys of one line are reckoned held at once.
+    """
+
+    lines: tuple[LineSettling, ...]
+    wait_us: int
+    scan_hz: float
+    debounce_ms: int
+    held: int
+    measured: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MatrixStudy:
+    """All that is computed of one matrix. *fitting_drive* is set where the diodes want the other scan.
+
+    *level* is None where no key can be read. *assumed* says what no figure was given for.
+    """
+
+    name: str
+    drive: str
+    diodes: str
+    wiring: Wiring
+    phantoms: Phantoms
+    rollover: Rollover
+    groups: tuple[GroupVerdict, ...]
+    mending: Mending
+    levels: Levels
+    level: LowLevel
+    timing: Timing
+    fitting_drive: str = ""
+    unread: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
