@@ -88,7 +88,7 @@ def attempt(
     tried: list[tuple[_Wired, RouteResult]] = []
     for wired in _wired(bound, catalog, plan, floorplan, watch):
         with watch.stage("routing"):
-            rules = rules_for(fab, wired.board, single, supply_least(bound))
+            rules = rules_for(fab, wired.board, single, supply_least(bound), bound.design.any_angle)
             tried.append((wired, route_report(wired.board, rules)))
         if fab.copper_layers == 1 and not 0 < len(tried[-1][1].unrouted) <= FAR_OFF:
             break  # done, or another pin map would not make up for the ground that lacks
