@@ -33,7 +33,8 @@ RULES: dict[str, str] = {
     "pull-up": "a line that needs a pull-up has none",
     "source-resistance": "a source is too weak for the ADC input it drives",
     "direction": "a signal runs against the function its pin has",
-    "lamp-driver": "a load's driver is outside its ratings, or the load is not known",
+    "load-driver": "a load's driver is outside its ratings, or the load is not known",
+    "flyback": "a coil is switched off with nothing to take its current",
     "fuse": "a fuse does not fit its load or its source",
     "supply-budget": "a rail carries more than its source can spare",
     # waivers

@@ -12,12 +12,13 @@ from boardgen.errors import InputError, suggestion
 from boardgen.ruleids import RULES
 
 SHARED_KINDS = ("ground", "supply", "shield", "unused")
+LOAD_KINDS = ("lamp", "relay", "buzzer")
 GROUND_NAMES = ("GND",)
 
 _ONLY_FOR = {
     "direction": ("digital",),
-    "rail": ("supply", "lamp", "digital", "analog"),
-    "function": ("digital", "analog", "lamp"),
+    "rail": ("supply", *LOAD_KINDS, "digital", "analog"),
+    "function": ("digital", "analog", *LOAD_KINDS),
     "logic": ("digital",),
 }
 
@@ -64,8 +65,13 @@ def _contacts(form: schema.DesignForm, say: _Speaker) -> Iterator[InputError]:
             yield say("a digital contact needs a direction", at, allowed="in, out, both")
         if kind == "supply" and not contact.rail:
             yield say("a supply contact needs a rail, the one the board gives", at)
-        if kind == "lamp" and contact.current_a is None:
-            yield say("a lamp contact needs current_a, its steady current in A", at)
+        if kind in LOAD_KINDS and contact.current_a is None and (kind == "lamp" or contact.ohms is None):
+            yield say(f"a {kind} contact needs current_a, its steady current in A", at)
+        for key, plain in (("inductive", None), ("flyback", "auto")):
+            if getattr(contact, key) != plain and kind not in LOAD_KINDS:
+                yield say(
+                    f"a {kind} contact has no {key}", (*at, key), allowed=f"for {', '.join(LOAD_KINDS)}"
+                )
         for key, kinds in _ONLY_FOR.items():
             if getattr(contact, key) and kind not in kinds:
                 yield say(f"a {kind} contact has no {key}", (*at, key), allowed=f"for {', '.join(kinds)}")

@@ -135,6 +135,8 @@ def _contact(form: schema.ContactForm, line: int | None) -> model.Contact:
         logic=form.logic or "",
         way=form.way,
         source=form.source,
+        inductive=form.inductive,
+        flyback=form.flyback,
     )
 
 

@@ -19,10 +19,15 @@ class ContactKind(StrEnum):
     ANALOG = "analog"  # a voltage for an ADC (a pot's wiper)
     DIGITAL = "digital"  # logic; needs a direction
     LAMP = "lamp"  # a load the module switches to ground through a driver
+    RELAY = "relay"  # the same for a coil
+    BUZZER = "buzzer"  # the same for a sounder
     SUPPLY = "supply"  # a rail the board gives to the device
     GROUND = "ground"
     SHIELD = "shield"  # joined to ground at the connector
     UNUSED = "unused"  # left open on purpose
+
+
+LOADS = (ContactKind.LAMP, ContactKind.RELAY, ContactKind.BUZZER)
 
 
 class Direction(StrEnum):
@@ -51,7 +56,9 @@ class Contact:
     *function* asks for a pin with a function ("i2c.sda", "uart.rx", "pwm").
     *logic* names the device's chips behind a DIGITAL contact, *way* how it
     is to be carried ("auto": the cheapest that proves safe). *source* is "device"
-    for a SUPPLY the device brings itself. *line* is the line in the design file.
+    for a SUPPLY the device brings itself. *inductive* says that a load is a coil
+    (None: relays and buzzers are), *flyback* that it has its own diode ("fitted").
+    *line* is the line in the design file.
     """
 
     number: str
@@ -69,6 +76,15 @@ class Contact:
     logic: str = ""
     way: str = "auto"
     source: str = "board"
+    inductive: bool | None = None
+    flyback: str = "auto"
+
+    @property
+    def coil(self) -> bool:
+        """Whether switching the load off drives a voltage up: a coil, where nothing else is said."""
+        if self.inductive is None:
+            return self.kind in (ContactKind.RELAY, ContactKind.BUZZER)
+        return self.inductive
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from boardgen.catalog.model import Module, ModulePin, PinKind
-from boardgen.design.model import Contact, ContactKind, Design, Direction
+from boardgen.design.model import LOADS, Contact, ContactKind, Design, Direction
 
 PIN_KINDS = (
     ContactKind.ROW,
@@ -13,7 +13,7 @@ PIN_KINDS = (
     ContactKind.SWITCH,
     ContactKind.ANALOG,
     ContactKind.DIGITAL,
-    ContactKind.LAMP,
+    *LOADS,
 )
 
 
@@ -40,7 +40,7 @@ def pin_needs(design: Design) -> tuple[PinNeed, ...]:
 
 
 def _need(contact: Contact, strobed: bool) -> PinNeed:
-    drives = strobed or contact.kind is ContactKind.LAMP
+    drives = strobed or contact.kind in LOADS
     reads = not drives
     if contact.kind is ContactKind.DIGITAL:
         reads = contact.direction in (Direction.IN, Direction.BOTH)

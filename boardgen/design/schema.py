@@ -92,6 +92,8 @@ class ContactForm(Table):
             "analog",
             "digital",
             "lamp",
+            "relay",
+            "buzzer",
             "supply",
             "ground",
             "shield",
@@ -99,7 +101,7 @@ class ContactForm(Table):
         ],
         Field(
             description="row, column: lines of a key matrix; switch: closes to ground; analog: a voltage "
-            "to measure; digital: logic, needs a direction; lamp: a load switched to ground; "
+            "to measure; digital: logic, needs a direction; lamp, relay, buzzer: loads switched to ground; "
             "supply: a rail the board gives; ground; shield; unused: left open on purpose"
         ),
     ]
@@ -114,11 +116,14 @@ class ContactForm(Table):
         Literal["measured", "documented", "guessed"], Field(description="how its role was found")
     ] = "measured"
     rail: Annotated[
-        Rail, Field(description="supply: the rail given; lamp: where it hangs; else its level")
+        Rail, Field(description="supply: the rail given; lamp, relay, buzzer: where it hangs; else its level")
     ] = ""
-    current_a: Annotated[Current | None, Field(description="lamp, supply: steady current in A")] = None
+    current_a: Annotated[
+        Current | None, Field(description="supply, lamp, relay, buzzer: steady current in A")
+    ] = None
     ohms: Annotated[
-        Resistance | None, Field(description="analog: resistance of the pot; else of the load")
+        Resistance | None,
+        Field(description="analog: resistance of the pot; else of the load, a lamp's when cold"),
     ] = None
     function: Annotated[str, Field(pattern=FUNCTION_PATTERN, description="i2c.sda, uart.rx, pwm")] = ""
     logic: Annotated[
@@ -136,6 +141,12 @@ class ContactForm(Table):
         Literal["board", "device"],
         Field(description="supply: board where the board feeds it, device where the device brings its own"),
     ] = "board"
+    inductive: Annotated[
+        Flag | None, Field(description="a load: whether it is a coil; relays, buzzers are")
+    ] = None
+    flyback: Annotated[
+        Literal["auto", "fitted"], Field(description="a coil: fitted where the device has its own diode")
+    ] = "auto"
     note: Line = ""
 
 

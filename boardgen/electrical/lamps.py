@@ -54,10 +54,10 @@ def _ratings(part: Component, load_a: float, rail_v: float, loss_w: float) -> li
     max_w = _figure(part, "max_w", default=0.35)
     if load_a > max_a:
         faults.append(
-            f"{part.name} switches {max_a * 1000:.0f} mA at most, the lamp draws {load_a * 1000:.0f} mA"
+            f"{part.name} switches {max_a * 1000:.0f} mA at most, the load draws {load_a * 1000:.0f} mA"
         )
     if rail_v > max_v:
-        faults.append(f"{part.name} blocks {max_v:g} V at most, the lamp hangs on {rail_v:g} V")
+        faults.append(f"{part.name} blocks {max_v:g} V at most, the load hangs on {rail_v:g} V")
     if loss_w > max_w:
         faults.append(f"{part.name} would turn {loss_w:.2f} W into heat, {max_w:g} W are allowed")
     return faults

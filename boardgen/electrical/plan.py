@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 from boardgen.board.model import NetKind
 from boardgen.catalog.model import Component, PinKind
-from boardgen.design.model import BoundDesign, Contact, ContactKind
+from boardgen.design.model import LOADS, BoundDesign, Contact, ContactKind
 from boardgen.electrical.draft import GROUND, Draft
 from boardgen.electrical.model import ElectricalPlan, SignalPlan
-from boardgen.electrical.rails import find_rail, lamp_rail
+from boardgen.electrical.rails import find_rail, load_rail
 from boardgen.electrical.signals import Pulls, plan_signal
 from boardgen.electrical.supplies import Outgoing, plan_supplies, rail_use
 from boardgen.errors import Severity
@@ -72,7 +72,7 @@ def _plan_contact(
     if first is not None:
         why = f"the same signal as contact {first.contact.number}"
         return SignalPlan(contact, first.net, "joined", why, first.parts, first.module_net)
-    plan = plan_signal(bound, draft, pulls, contact)
+    plan = plan_signal(bound, draft, pulls, contact, supplies)
     seen[contact.signal] = plan
     return plan
 
@@ -115,7 +115,7 @@ def _check_ground(bound: BoundDesign, draft: Draft) -> None:
     stranded = [
         c.signal
         for c in contacts
-        if c.kind in _NEEDS_GROUND or (c.kind is ContactKind.LAMP and lamp_rail(bound.design, c) not in given)
+        if c.kind in _NEEDS_GROUND or (c.kind in LOADS and load_rail(bound.design, c) not in given)
     ]
     if stranded:
         draft.fault(

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from boardgen.catalog.model import Module, ModulePin, PinKind, SupplyPin
-from boardgen.design.model import Contact, ContactKind, Design
+from boardgen.design.model import LOADS, Contact, ContactKind, Design
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +58,11 @@ def rail_volts(module: Module, name: str) -> float | None:
     for _, supply in supply_pins(module):
         if supply.rail.casefold() == name.strip().casefold():
             return supply.volts
+    return spelled_volts(name)
+
+
+def spelled_volts(name: str) -> float | None:
+    """Return the volts that *name* spells ("5V", "3V3", "+12 V"); None where it spells none."""
     match = re.fullmatch(r"\+?(\d+)(?:[.vV](\d+))?\s*[vV]?", name.strip())
     if match is None or not re.search(r"[vV]", name):
         return None
@@ -74,24 +79,27 @@ def logic_rail(module: Module) -> Rail | None:
     return min(fitting, key=lambda r: r.budget_a is None, default=None)
 
 
-def lamp_rail(design: Design, lamp: Contact) -> str:
-    """Return the rail *lamp* hangs on: its own word, else the one rail the board gives, else ""."""
+def load_rail(design: Design, load: Contact) -> str:
+    """Return the rail *load* hangs on: its own word, else the one rail the board gives, else ""."""
     given = sorted({c.rail for c in design.contacts if c.kind is ContactKind.SUPPLY})
-    return lamp.rail or (given[0] if len(given) == 1 else "")
+    return load.rail or (given[0] if len(given) == 1 else "")
 
 
 def rail_loads(design: Design) -> tuple[tuple[str, float], ...]:
     """Return (rail name as the design writes it, load in A), in contact order.
 
     The load is the larger of what the rail's supply contacts state and what
-    the lamps that hang on the rail draw: a stated current includes the lamps.
+    the lamps, relays and buzzers that hang on the rail draw: a stated current includes them.
     """
     stated: dict[str, float] = {}
-    lamps: dict[str, float] = {}
+    loads: dict[str, float] = {}
     for contact in design.contacts:
         if contact.kind is ContactKind.SUPPLY:
             stated[contact.rail] = stated.get(contact.rail, 0.0) + (contact.current_a or 0.0)
-        elif contact.kind is ContactKind.LAMP:
-            rail = lamp_rail(design, contact)
-            lamps[rail] = lamps.get(rail, 0.0) + (contact.current_a or 0.0)
-    return tuple((rail, max(amps, lamps.get(rail, 0.0))) for rail, amps in stated.items())
+        elif contact.kind in LOADS:
+            rail = load_rail(design, contact)
+            amps = contact.current_a or 0.0
+            if not amps and contact.ohms:
+                amps = (spelled_volts(rail) or 0.0) / contact.ohms
+            loads[rail] = loads.get(rail, 0.0) + amps
+    return tuple((rail, max(amps, loads.get(rail, 0.0))) for rail, amps in stated.items())

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from boardgen.board.model import NetKind
 from boardgen.design.model import BoundDesign, Contact, ContactKind, Direction
 from boardgen.electrical import levels
 from boardgen.electrical.draft import GROUND, Draft
 from boardgen.electrical.eseries import ohms_text
-from boardgen.electrical.lamps import PULL_DOWN_OHMS, Driver, choose_driver
+from boardgen.electrical.loads import plan_load
 from boardgen.electrical.model import PinRequest, SignalPlan
-from boardgen.electrical.rails import lamp_rail, logic_rail
+from boardgen.electrical.rails import logic_rail
+from boardgen.electrical.supplies import Outgoing
 from boardgen.errors import Severity
 
 RESISTOR, CAPACITOR = "resistor-axial-quarter", "capacitor-disc-5"
-MOSFETS = ("mosfet-2n7000",)
-TRANSISTORS = ("transistor-2n3904", "transistor-bc337")
 PULL_UP_OHMS = 10_000.0
 I2C_PULL_UP_OHMS = 4_700.0
 ADC_INPUT_OHMS = 100_000.0  # the least input resistance of a module's ADC
 ADC_SOURCE_MOST_OHMS = 10_000.0  # behind a capacitor: 9 % low at 100 kohm, the limit of sense
-UNKNOWN_RAIL_V = 24.0  # what a lamp of the time may hang on at most, where the design does not say
-HEAVY_LOAD_A = 0.2  # a lamp that draws more gets a supply's track width
 
 
 @dataclass(slots=True)
@@ -47,8 +44,13 @@ class Pulls:
         return True
 
 
-def plan_signal(bound: BoundDesign, draft: Draft, pulls: Pulls, contact: Contact) -> SignalPlan:
-    """Plan a contact that needs a module pin; adds its parts, nets and request to *draft*."""
+def plan_signal(
+    bound: BoundDesign, draft: Draft, pulls: Pulls, contact: Contact, supplies: Mapping[str, Outgoing]
+) -> SignalPlan:
+    """Plan a contact that needs a module pin; adds its parts, nets and request to *draft*.
+
+    *supplies* are the rails the board gives, by the name the design uses.
+    """
     match contact.kind:
         case ContactKind.ROW | ContactKind.COLUMN:
             if _driven(bound, contact):
@@ -58,8 +60,8 @@ def plan_signal(bound: BoundDesign, draft: Draft, pulls: Pulls, contact: Contact
             return _pulled_up(bound, draft, pulls, contact, "switch that closes to ground")
         case ContactKind.ANALOG:
             return _analog(bound, draft, contact)
-        case ContactKind.LAMP:
-            return _lamp(bound, draft, contact)
+        case ContactKind.LAMP | ContactKind.RELAY | ContactKind.BUZZER:
+            return plan_load(bound, draft, contact, supplies)
         case _:
             return _digital(bound, draft, contact)
 
@@ -207,69 +209,3 @@ def _check_direction(draft: Draft, contact: Contact) -> None:
             f"which does not run {contact.direction}",
             contact.signal,
         )
-
-
-def _lamp(bound: BoundDesign, draft: Draft, contact: Contact) -> SignalPlan:
-    load = contact.current_a
-    rail = lamp_rail(bound.design, contact)
-    rail_v = levels.volts_of(bound, contact, rail) if rail else UNKNOWN_RAIL_V
-    if not rail:
-        text = f"the lamp on {contact.signal} names no rail; the driver is sized for {rail_v:g} V"
-        draft.fault("lamp-driver", Severity.WARNING, text, contact.signal)
-    if load is None and contact.ohms:
-        load = rail_v / contact.ohms
-    if load is None:
-        load = 0.1
-        text = f"the lamp on {contact.signal} states neither current nor resistance; 0.1 A is assumed"
-        draft.fault("lamp-driver", Severity.ERROR, text, contact.signal)
-    resistor = draft.lookup(RESISTOR)
-    switches = draft.known(*MOSFETS)
-    transistors = draft.known(*TRANSISTORS)
-    if not switches and not transistors:
-        draft.lookup(*TRANSISTORS, *MOSFETS)
-    logic = bound.module.logic_volts
-    driver = choose_driver(switches, transistors, resistor, load, rail_v, logic)
-    for fault in driver.faults:
-        draft.fault("lamp-driver", Severity.ERROR, f"{contact.signal}: {fault}", contact.signal)
-    kind = NetKind.SUPPLY if load > HEAVY_LOAD_A else NetKind.SIGNAL
-    net = draft.new_net(contact.signal, kind, load)
-    gate = draft.new_net(f"{contact.signal}_G")
-    parts = _driver_parts(draft, driver, contact, net, gate)
-    draft.requests.append(
-        PinRequest(
-            contact.signal,
-            gate,
-            reads=False,
-            drives=True,
-            function=contact.function,
-            anchor=contact.number,
-            via_part=True,
-        )
-    )
-    name = driver.switch.value or driver.switch.name
-    why = (
-        f"{load * 1000:.0f} mA from {rail_v:g} V switched to ground by {name}, "
-        f"which drops {driver.drop_v:.2f} V and turns {driver.loss_w * 1000:.0f} mW into heat; off at boot"
-    )
-    return SignalPlan(contact, net, "lamp driver", why, parts, gate)
-
-
-def _driver_parts(draft: Draft, driver: Driver, contact: Contact, net: str, gate: str) -> tuple[str, ...]:
-    switch, near = driver.switch, contact.number
-    resistor = draft.lookup(RESISTOR)
-    control, parts = gate, []
-    value = switch.value or switch.name
-    if driver.mosfet:
-        pins = {"drain": net, "gate": gate, "source": GROUND}
-    else:
-        control = draft.new_net(f"{contact.signal}_B")
-        pins = {"collector": net, "base": control, "emitter": GROUND}
-    parts.append(draft.add_part("Q", switch, value, pins, near, f"switches {contact.signal} to ground"))
-    if driver.base_ohms is not None:
-        why = f"sets a base current of {driver.drive_a * 1000:.1f} mA"
-        nets = {"a": gate, "b": control}
-        parts.append(draft.add_part("R", resistor, ohms_text(driver.base_ohms), nets, near, why))
-    why = f"keeps {contact.signal} off until the firmware drives it"
-    nets = {"a": control, "b": GROUND}
-    parts.append(draft.add_part("R", resistor, ohms_text(PULL_DOWN_OHMS), nets, "", why))
-    return tuple(parts)

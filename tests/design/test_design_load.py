@@ -80,14 +80,14 @@ def test_bom_and_crlf_make_the_same_design_but_another_digest() -> None:
             BASE.replace("signal", "signl", 1),
             [
                 "d.toml:6: contacts[1]: unknown key 'signl', did you mean 'signal'?; allowed: current_a, "
-                "direction, function, kind, logic, note, number, ohms, rail, signal, source, sure, way, wire"
+                "direction, flyback, function, inductive, kind, logic, note, number, ohms, rail, signal, source, sure, way, wire"
             ],
         ),
         (
             BASE.replace('"row"', '"rwo"'),
             [
                 "d.toml:5: contacts[1].kind: the value is not allowed; found 'rwo'; allowed: row, column, "
-                "switch, analog, digital, lamp, supply, ground, shield, unused"
+                "switch, analog, digital, lamp, relay, buzzer, supply, ground, shield, unused"
             ],
         ),
         (HEAD, ["d.toml: contacts: the key is missing"]),
@@ -132,7 +132,7 @@ def test_bom_and_crlf_make_the_same_design_but_another_digest() -> None:
             [
                 "d.toml:11: contacts[3]: a switch contact needs a signal",
                 "d.toml:14: contacts[3].rail: a switch contact has no rail; "
-                "allowed: for supply, lamp, digital, analog",
+                "allowed: for supply, lamp, relay, buzzer, digital, analog",
             ],
         ),
         (

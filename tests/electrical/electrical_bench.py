@@ -124,6 +124,8 @@ PARTS = {
         MOSFET,
         part("capacitor", "capacitor-disc-5", AB),
         part("capacitor", "capacitor-electrolytic-5", {"positive": "1", "negative": "2"}),
+        part("diode", "diode-1n4148", {"cathode": "1", "anode": "2"}, if_max_a=0.2, vr_max_v=100.0),
+        part("diode", "diode-1n5819", {"cathode": "1", "anode": "2"}, if_max_a=1.0, vr_max_v=40.0),
         part("fuse", "fuse-ptc-250ma", AB, hold_a=0.25, trip_a=0.5),
         part("fuse", "fuse-ptc-500ma", AB, hold_a=0.5, trip_a=1.0),
     )

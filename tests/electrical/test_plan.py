@@ -162,7 +162,7 @@ def test_a_lamp_gets_driver_base_resistor_and_pull_down():
 
 def test_a_lamp_without_a_figure_is_an_error():
     contacts = [contact(1, "L", "lamp", rail="5V"), contact(2, "V", "supply", rail="5V")]
-    assert [r for r, _ in errors(plan(contacts))] == ["lamp-driver"]
+    assert [r for r, _ in errors(plan(contacts))] == ["load-driver"]
 
 
 def test_the_fuse_holds_the_load_and_stands_before_the_contact():
@@ -252,7 +252,7 @@ def test_a_lamp_without_a_rail_hangs_on_the_one_there_is():
 
 def test_a_lamp_that_no_rail_can_be_told_for_is_warned_about():
     result = plan([contact(1, "L", "lamp", current_a=0.02), contact(2, "G", "ground")])
-    assert [(f.rule, f.severity) for f in result.findings] == [("lamp-driver", Severity.WARNING)]
+    assert [(f.rule, f.severity) for f in result.findings] == [("load-driver", Severity.WARNING)]
 
 
 def test_a_rail_that_spells_no_voltage_is_refused():

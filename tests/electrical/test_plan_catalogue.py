@@ -4,15 +4,15 @@ import pytest
 from electrical_bench import bind, connector, contact
 
 from boardgen.catalog.load import load_catalog
-from boardgen.electrical import signals, supplies
+from boardgen.electrical import loads, signals, supplies
 from boardgen.electrical.plan import plan_signals
 from boardgen.errors import Severity
 
 WANTED = (
-    signals.RESISTOR,
+    loads.RESISTOR,
     signals.CAPACITOR,
-    *signals.MOSFETS,
-    *signals.TRANSISTORS,
+    *loads.MOSFETS,
+    *loads.TRANSISTORS,
     *supplies.FUSES,
     supplies.DECOUPLING,
     supplies.BULK,
