@@ -1,0 +1,119 @@
+"""What of a module bears on supplies and levels beside its chip: regulators, rails joined, parts at pins.
+
+Voltages in V, currents in A, resistances in ohm, capacitance in uF.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Onboard:
+    """A part on the module that hangs on a pin and counts into its levels.
+
+    *kind* is "pull-up", "pull-down", "led" or "driver" (an output of another
+    chip on the module). *ohms* is the resistor to it (an LED's series
+    resistor), *volts* the rail a pull-up or driver goes to, or an LED's
+    forward voltage. *to* says where an LED's far end is: "ground" or "supply".
+    """
+
+    kind: str
+    ohms: float
+    volts: float = 0.0
+    to: str = "ground"
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Adc:
+    """A module's analog inputs.
+
+    *input_ohms* is the least input resistance and *source_max_ohms* the most
+    a source may have for full resolution, None where no source states it.
+    """
+
+    bits: int
+    reference_v: float
+    input_ohms: float | None = None
+    source_max_ohms: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Regulator:
+    """A regulator on the module, between two of its rails.
+
+    *kind* is "linear" or "switching" (then *efficiency*, 0 to 1). *dropout_v*
+    is the most it needs above its output at *dropout_at_a*. None: not stated.
+    """
+
+    part: str
+    kind: str
+    input_rail: str
+    output_rail: str
+    output_v: float
+    input_min_v: float
+    input_max_v: float
+    max_a: float | None = None
+    dropout_v: float | None = None
+    dropout_at_a: float | None = None
+    theta_ja_k_per_w: float | None = None
+    junction_max_c: float = 125.0
+    efficiency: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RailPath:
+    """How current gets from one rail of the module to another without a regulator.
+
+    *by* is "wire", "fuse", "diode" or "switch". A diode blocks the way back, a
+    switch (a transistor) blocks it while *source* is off. *drop_v* is lost at
+    *drop_at_a*; *hold_a* is what a fuse holds.
+    """
+
+    source: str
+    target: str
+    by: str
+    drop_v: float = 0.0
+    drop_at_a: float | None = None
+    hold_a: float | None = None
+    note: str = ""
+
+    @property
+    def blocks(self) -> bool:
+        """Whether current is kept from flowing back from *target* to *source*."""
+        return self.by in ("diode", "switch")
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """A module's own draw and how its rails hang together; the USB jack is the rail "USB".
+
+    *draw_a* is the most it takes with the radio off (or none), *radio_draw_a*
+    at a radio's peak. *usb_uf* is the capacitance USB meets when plugged in,
+    before any soft start. None: no source states it.
+    """
+
+    draw_a: float
+    radio_draw_a: float | None = None
+    usb_uf: float | None = None
+    paths: tuple[RailPath, ...] = ()
+    regulators: tuple[Regulator, ...] = ()
+    note: str = ""
+
+    def path(self, source: str, target: str) -> RailPath | None:
+        """Return the path from rail *source* to rail *target*, None where there is none."""
+        return next((p for p in self.paths if (p.source, p.target) == (source, target)), None)
+
+    @property
+    def usb_diode_v(self) -> float | None:
+        """What a diode between the USB jack and the 5V rail drops; None where none stands there."""
+        way = self.path("USB", "5V")
+        return way.drop_v if way is not None and way.by == "diode" else None
+
+    @property
+    def usb_blocks(self) -> bool:
+        """Whether a supply at the 5V rail is kept from the USB host."""
+        way = self.path("USB", "5V")
+        return way is None or way.blocks
