@@ -12,8 +12,24 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from boardgen.catalog import logic, model, power
+from boardgen.catalog import logic, model
 from boardgen.units import Box, Nm, Point, Size, mm
+
+Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9.-]{0,63}$")]
+Word = Annotated[str, Field(min_length=1, max_length=200)]
+Millimetres = Annotated[float, Field(ge=-500, le=500, allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0, le=500, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, le=500, allow_inf_nan=False)]
+Volts = Annotated[float, Field(ge=0, le=60, allow_inf_nan=False)]
+Amperes = Annotated[float, Field(ge=0, le=20, allow_inf_nan=False)]
+Four = tuple[Millimetres, Millimetres, Millimetres, Millimetres]
+Two = tuple[NotNegative, NotNegative]
+
+
+class Strict(BaseModel):
+    """A table in which an unknown key is an error."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
 
 
 class SourceForm(Strict):
@@ -127,20 +143,6 @@ class PinForm(Strict):
     supply: SupplyForm | None = None
     caution: str = ""
     logic: str = ""
-    strap_needs: Literal["", "high", "low"] = ""
-    strap_pull: Literal["", "up", "down"] = ""
-    pull_up_ohms: Range | None = None
-    pull_down_ohms: Range | None = None
-    drive_a: Amperes | None = None
-    onboard: tuple[OnboardForm, ...] = ()
-
-    @model_validator(mode="after")
-    def _sensible(self) -> PinForm:
-        if (self.strap_needs or self.strap_pull) and not self.strap:
-            raise ValueError("strap_needs and strap_pull belong to a pin with a strap")
-        rising(self.pull_up_ohms, "pull_up_ohms")
-        rising(self.pull_down_ohms, "pull_down_ohms")
-        return self
 
     def frozen(self) -> model.ModulePin:
         """Return the value the rest of the program uses."""
@@ -162,40 +164,6 @@ class PinForm(Strict):
             caution=self.caution,
             logic=self.logic,
         )
-
-
-class RegulatorForm(Strict):
-    """One of ``power.regulators``: from rail ``start`` to rail ``end``."""
-
-    part: str = ""
-    start: Word
-    end: Word
-    most_a: Amperes | None = None
-    dropout_v: Volts | None = None
-    theta_ja: Annotated[float | None, Field(gt=0, le=1000, allow_inf_nan=False)] = None
-    junction_most_c: Annotated[float, Field(ge=50, le=250, allow_inf_nan=False)] = 125.0
-    switching: bool = False
-
-    def frozen(self) -> power.Regulator:
-        """Return the value the rest of the program uses."""
-        return power.Regulator(**self.model_dump())
-
-
-class PowerForm(Strict):
-    """A module's ``[power]`` table; see :class:`boardgen.catalog.power.Power`."""
-
-    usb_rail: str = ""
-    draw_a: Amperes | None = None
-    usb_diode_v: Volts | None = None
-    usb_fuse_a: Amperes | None = None
-    usb_uf: Annotated[float | None, Field(ge=0, le=1000, allow_inf_nan=False)] = None
-    regulators: tuple[RegulatorForm, ...] = ()
-    note: str = ""
-
-    def frozen(self) -> power.Power:
-        """Return the value the rest of the program uses."""
-        plain = self.model_dump(exclude={"regulators"})
-        return power.Power(regulators=tuple(r.frozen() for r in self.regulators), **plain)
 
 
 class UsbForm(Strict):
@@ -228,7 +196,6 @@ class ModuleForm(EntryForm):
     pins: Annotated[tuple[PinForm, ...], Field(min_length=2)]
     cautions: tuple[str, ...] = ()
     levels: tuple[LogicForm, ...] = ()
-    power: PowerForm = PowerForm()
 
     @model_validator(mode="after")
     def _levels_named(self) -> ModuleForm:
@@ -238,11 +205,6 @@ class ModuleForm(EntryForm):
         strange = sorted({pin.logic for pin in self.pins if pin.logic} - set(names))
         if strange:
             raise ValueError(f"no [[levels]] table is called {strange[0]!r}, which a pin names")
-        rails = {pin.supply.rail for pin in self.pins if pin.supply is not None}
-        fed = {r.start for r in self.power.regulators} | {r.end for r in self.power.regulators}
-        lost = sorted(({self.power.usb_rail} | fed) - rails - {"", "USB"})
-        if lost:
-            raise ValueError(f"no supply pin carries the rail {lost[0]!r}, which [power] names")
         return self
 
     def frozen(self, origin: str) -> model.Module:
@@ -268,7 +230,6 @@ class ModuleForm(EntryForm):
             origin=origin,
             cautions=self.cautions,
             logics=tuple((item.name, item.frozen()) for item in self.levels),
-            power=self.power.frozen(),
         )
 
 
