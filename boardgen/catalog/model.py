@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from boardgen.catalog.logic import Gate, Logic
+from boardgen.catalog.power import Adc, Onboard, Power
 from boardgen.units import ZERO, Box, Nm, Point, Size
 
 
@@ -60,6 +61,12 @@ class ModulePin:
     voltage the pin takes while powered; *idle_max_volts* while unpowered.
     *caution* is a remark that does not forbid the pin. *logic* names the class
     of the module's levels the pin belongs to ("": the first).
+
+    *strap_needs* is the level the pin must have at reset for the program to
+    start ("high", "low", "" where either starts it or no source says),
+    *strap_pull* the internal pull at work then. *pull_up_ohms* and
+    *pull_down_ohms* (least, most) and *drive_a* hold where they differ from the
+    module's; *onboard* lists parts on the module that hang on the pin.
     """
 
     number: str
@@ -76,6 +83,12 @@ class ModulePin:
     supply: SupplyPin | None = None
     caution: str = ""
     logic: str = ""
+    strap_needs: str = ""
+    strap_pull: str = ""
+    pull_up_ohms: tuple[float, float] | None = None
+    pull_down_ohms: tuple[float, float] | None = None
+    drive_a: float | None = None
+    onboard: tuple[Onboard, ...] = ()
 
     @property
     def analog(self) -> bool:
@@ -113,7 +126,9 @@ class Module:
     *body* is the module's own board in the footprint's frame, *height* what it
     needs above the carrier when socketed, *antenna* areas that must stay free
     of copper (or hang over the edge). *logic_volts* is the I/O supply;
-    *logics* are the classes of pin levels by name.
+    *logics* are the classes of pin levels by name. *pull_up_ohms* and
+    *pull_down_ohms* are the chip's pulls as least, typical and most; *drive_a*
+    is the most a pin should give or take, *io_total_a* all of them together.
     """
 
     id: str
@@ -133,6 +148,12 @@ class Module:
     cautions: tuple[str, ...] = ()
     price_hint: str = ""
     logics: tuple[tuple[str, Logic], ...] = ()
+    pull_up_ohms: tuple[float, float, float] | None = None
+    pull_down_ohms: tuple[float, float, float] | None = None
+    adc: Adc | None = None
+    power: Power | None = None
+    drive_a: float | None = None
+    io_total_a: float | None = None
 
     def pin(self, name_or_number: str) -> ModulePin:
         """Return the pin with that number, else with that name; raises KeyError."""
@@ -149,6 +170,24 @@ class Module:
         if not self.logics:
             raise KeyError(pin.number)
         return dict(self.logics)[pin.logic or self.logics[0][0]]
+
+    def pull_ohms(self, pin: ModulePin, way: str) -> tuple[float, float] | None:
+        """Return least and most ohm of *pin*'s internal pull; *way* is "up" or "down".
+
+        None where the pin has no such pull, or no source states its resistance.
+        """
+        if way not in pin.pulls:
+            return None
+        up = way == "up"
+        own = pin.pull_up_ohms if up else pin.pull_down_ohms
+        common = self.pull_up_ohms if up else self.pull_down_ohms
+        if own is not None:
+            return own
+        return (common[0], common[2]) if common is not None else None
+
+    def drive_of(self, pin: ModulePin) -> float | None:
+        """Return the most A *pin* should give or take; None where no source states it."""
+        return pin.drive_a if pin.drive_a is not None else self.drive_a
 
 
 class Gender(StrEnum):

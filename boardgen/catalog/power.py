@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+USB = "USB"  # the rail at a module's USB jack, before any diode or fuse
+
 
 @dataclass(frozen=True, slots=True)
 class Onboard:
@@ -109,11 +111,16 @@ class Power:
     @property
     def usb_diode_v(self) -> float | None:
         """What a diode between the USB jack and the 5V rail drops; None where none stands there."""
-        way = self.path("USB", "5V")
+        way = self.path(USB, "5V")
         return way.drop_v if way is not None and way.by == "diode" else None
+
+    @property
+    def usb_fuse_a(self) -> float | None:
+        """What a fuse on the module between the USB jack and its rails holds; None where none is."""
+        return next((p.hold_a for p in self.paths if p.source == USB and p.hold_a is not None), None)
 
     @property
     def usb_blocks(self) -> bool:
         """Whether a supply at the 5V rail is kept from the USB host."""
-        way = self.path("USB", "5V")
+        way = self.path(USB, "5V")
         return way is None or way.blocks

@@ -10,26 +10,23 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from boardgen.catalog import logic, model
+from boardgen.catalog.formtypes import (
+    Amperes,
+    Four,
+    Id,
+    Millimetres,
+    NotNegative,
+    Positive,
+    Strict,
+    Two,
+    Volts,
+    Word,
+)
+from boardgen.catalog.powerschema import AdcForm, OnboardForm, PowerForm, PullsForm, Range, rising
 from boardgen.units import Box, Nm, Point, Size, mm
-
-Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9.-]{0,63}$")]
-Word = Annotated[str, Field(min_length=1, max_length=200)]
-Millimetres = Annotated[float, Field(ge=-500, le=500, allow_inf_nan=False)]
-Positive = Annotated[float, Field(gt=0, le=500, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, le=500, allow_inf_nan=False)]
-Volts = Annotated[float, Field(ge=0, le=60, allow_inf_nan=False)]
-Amperes = Annotated[float, Field(ge=0, le=20, allow_inf_nan=False)]
-Four = tuple[Millimetres, Millimetres, Millimetres, Millimetres]
-Two = tuple[NotNegative, NotNegative]
-
-
-class Strict(BaseModel):
-    """A table in which an unknown key is an error."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
 
 
 class SourceForm(Strict):
@@ -143,6 +140,20 @@ class PinForm(Strict):
     supply: SupplyForm | None = None
     caution: str = ""
     logic: str = ""
+    strap_needs: Literal["", "high", "low"] = ""
+    strap_pull: Literal["", "up", "down"] = ""
+    pull_up_ohms: Range | None = None
+    pull_down_ohms: Range | None = None
+    drive_a: Amperes | None = None
+    onboard: tuple[OnboardForm, ...] = ()
+
+    @model_validator(mode="after")
+    def _sensible(self) -> PinForm:
+        if (self.strap_needs or self.strap_pull) and not self.strap:
+            raise ValueError("strap_needs and strap_pull belong to a pin with a strap")
+        rising(self.pull_up_ohms, "pull_up_ohms")
+        rising(self.pull_down_ohms, "pull_down_ohms")
+        return self
 
     def frozen(self) -> model.ModulePin:
         """Return the value the rest of the program uses."""
@@ -163,6 +174,12 @@ class PinForm(Strict):
             supply=supply,
             caution=self.caution,
             logic=self.logic,
+            strap_needs=self.strap_needs,
+            strap_pull=self.strap_pull,
+            pull_up_ohms=self.pull_up_ohms,
+            pull_down_ohms=self.pull_down_ohms,
+            drive_a=self.drive_a,
+            onboard=tuple(item.frozen() for item in self.onboard),
         )
 
 
@@ -196,6 +213,11 @@ class ModuleForm(EntryForm):
     pins: Annotated[tuple[PinForm, ...], Field(min_length=2)]
     cautions: tuple[str, ...] = ()
     levels: tuple[LogicForm, ...] = ()
+    pulls: PullsForm = PullsForm()
+    adc: AdcForm | None = None
+    power: PowerForm | None = None
+    drive_a: Amperes | None = None
+    io_total_a: Amperes | None = None
 
     @model_validator(mode="after")
     def _levels_named(self) -> ModuleForm:
@@ -205,6 +227,10 @@ class ModuleForm(EntryForm):
         strange = sorted({pin.logic for pin in self.pins if pin.logic} - set(names))
         if strange:
             raise ValueError(f"no [[levels]] table is called {strange[0]!r}, which a pin names")
+        rails = {pin.supply.rail for pin in self.pins if pin.supply is not None}
+        lost = sorted(self.power.rails() - rails) if self.power else []
+        if lost:
+            raise ValueError(f"no supply pin carries the rail {lost[0]!r}, which [power] names")
         return self
 
     def frozen(self, origin: str) -> model.Module:
@@ -230,6 +256,12 @@ class ModuleForm(EntryForm):
             origin=origin,
             cautions=self.cautions,
             logics=tuple((item.name, item.frozen()) for item in self.levels),
+            pull_up_ohms=self.pulls.up_ohms,
+            pull_down_ohms=self.pulls.down_ohms,
+            adc=self.adc.frozen() if self.adc else None,
+            power=self.power.frozen() if self.power else None,
+            drive_a=self.drive_a,
+            io_total_a=self.io_total_a,
         )
 
 
