@@ -176,10 +176,12 @@ class Mending:
 
 @dataclass(frozen=True, slots=True)
 class Levels:
-    """What the low level is made of, at its worst. Volts, ohms, A.
+    """What a read line's levels are made of, at their worst.
 
-    *vih_v* and *vil_v* are the module's, *vol_v* its output low while sinking
-    what all read lines send, *pull_least*/*pull_most* the pull-up's range.
+    *vih_v* and *vil_v* are the module's, *vol_v* its output low while it sinks
+    what all read lines send. *pull_least* and *pull_most* are the pull-up's
+    limits in ohm, *contact_ohms* a closed key, *drop_v* a diode. *stated* says
+    that the module's entry gives its levels, which else are common ones.
     """
 
     supply_v: float
@@ -190,15 +192,16 @@ class Levels:
     pull_most: float
     contact_ohms: float
     drop_v: float
-    drop_source: str = ""
+    stated: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class LowLevel:
-    """The level a closed key gives; *margin_v* under VIL, *worst_ohms* the contact that just reads.
+    """The level a closed key gives through *diodes* in series; *margin_v* is how far it is under VIL.
 
-    *worst_ohms* is 0 where even a perfect contact does not. *series_most* is
-    the number of diodes in series through which a line still reads low.
+    *worst_ohms* is the contact that just reads, 0 where even a perfect contact does not. *series_most* is
+    the number of diodes in series through which a line still reads low, -1
+    where it does not even without.
     """
 
     diodes: int
@@ -210,30 +213,40 @@ class LowLevel:
 
 
 @dataclass(frozen=True, slots=True)
+class LineLoad:
+    """What hangs on one line, pF, and the weakest pull-up it rises by (None for a driven line)."""
+
+    line: str
+    net: str
+    pull_ohms: float | None
+    cable_pf: float
+    board_pf: float
+    pin_pf: float
+
+    @property
+    def total_pf(self) -> float:
+        """All of it."""
+        return self.cable_pf + self.board_pf + self.pin_pf
+
+
+@dataclass(frozen=True, slots=True)
 class LineSettling:
-    """How long one read line needs. pF: *cable*, *board*, *pins* of its own, *joined* through held keys."""
+    """How long one read line needs: *own_pf*, and *joined_pf* of let-go lines on it through held keys."""
 
     line: str
     pull_ohms: float
-    cable_pf: float
-    board_pf: float
-    pins_pf: float
+    own_pf: float
     joined_pf: float
     rise_us: float
     fall_us: float
 
-    @property
-    def total_pf(self) -> float:
-        """All that the pull-up has to charge."""
-        return self.cable_pf + self.board_pf + self.pins_pf + self.joined_pf
-
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """The scan that follows: wait after each strobe, whole scans in a second, debouncing.
+    """The scan that follows: microseconds from strobe to reading, whole scans in a second, debouncing.
 
-    *measured* says that the board's part comes from routed copper. *held* is
-    how many keys of one line are reckoned held at once.
+    *held* is how many keys of one line are reckoned held at once; *measured*
+    says that the board's part comes from the routed copper.
     """
 
     lines: tuple[LineSettling, ...]
@@ -246,14 +259,17 @@ class Timing:
 
 @dataclass(frozen=True, slots=True)
 class MatrixStudy:
-    """All that is computed of one matrix. *fitting_drive* is set where the diodes want the other scan.
+    """All that is computed of one matrix.
 
-    *level* is None where no key can be read. *assumed* says what no figure was given for.
+    *fitting_drive* is set where the diodes want the other scan, *unread* names
+    the keys they keep from being read. *loads* are the lines, read ones first.
+    *assumed* says what was taken for a figure the design does not give.
     """
 
     name: str
     drive: str
     diodes: str
+    key_kind: str
     wiring: Wiring
     phantoms: Phantoms
     rollover: Rollover
@@ -261,6 +277,7 @@ class MatrixStudy:
     mending: Mending
     levels: Levels
     level: LowLevel
+    loads: tuple[LineLoad, ...]
     timing: Timing
     fitting_drive: str = ""
     unread: tuple[str, ...] = ()
