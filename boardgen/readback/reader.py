@@ -1,0 +1,113 @@
+"""From the fabrication files' bytes to their geometry; nothing that is damaged stops it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from boardgen.board.model import Side
+from boardgen.errors import Finding, Severity
+from boardgen.export.files import OutFile
+from boardgen.readback.drill_in import holes_of, says_plated
+from boardgen.readback.gerber_in import things_of
+from boardgen.readback.model import FabGeometry, FabHole, FabLayer, Role
+
+MAX_BYTES = 64_000_000
+
+# By the trade's conventional endings; what the file says of itself must agree.
+_ENDINGS: dict[str, tuple[Role, Side | None]] = {
+    "GTL": (Role.COPPER, Side.TOP),
+    "GBL": (Role.COPPER, Side.BOTTOM),
+    "GTS": (Role.MASK, Side.TOP),
+    "GBS": (Role.MASK, Side.BOTTOM),
+    "GTO": (Role.LEGEND, Side.TOP),
+    "GBO": (Role.LEGEND, Side.BOTTOM),
+    "GTP": (Role.PASTE, Side.TOP),
+    "GBP": (Role.PASTE, Side.BOTTOM),
+    "GKO": (Role.PROFILE, None),
+}
+_FUNCTIONS = {
+    "Copper": Role.COPPER,
+    "Soldermask": Role.MASK,
+    "Legend": Role.LEGEND,
+    "Paste": Role.PASTE,
+    "Profile": Role.PROFILE,
+}
+_SIDES = {"Top": Side.TOP, "Bot": Side.BOTTOM}
+
+
+def file_finding(rule: str, path: str, message: str, severity: Severity = Severity.ERROR) -> Finding:
+    """Return a finding about a whole file."""
+    return Finding(rule, severity, f"{path}: {message}", None, "", (path,))
+
+
+def short_reason(error: BaseException) -> str:
+    """Return what an exception says, on one line and of bounded length."""
+    text = " ".join(str(error).split()) or type(error).__name__
+    return text if len(text) <= 200 else text[:197] + "..."
+
+
+def _attributes_agree(
+    path: str, role: Role, side: Side | None, attributes: dict[str, tuple[str, ...]]
+) -> list[Finding]:
+    function = attributes.get(".FileFunction", ())
+    if not function:
+        return [file_finding("readback-layer", path, "the file does not say which layer it is")]
+    said = _FUNCTIONS.get(function[0])
+    said_side = next((_SIDES[word] for word in function if word in _SIDES), None)
+    found = []
+    if said is not role or said_side is not side:
+        is_named = f"{side.value} {role.value}" if side else role.value
+        message = f"named as {is_named}, but says of itself {','.join(function)}"
+        found.append(file_finding("readback-layer", path, message))
+    polarity = attributes.get(".FilePolarity", ("",))[0]
+    wanted = "Negative" if role is Role.MASK else "Positive"
+    if polarity != wanted:
+        message = f"says polarity {polarity or 'nothing'}, a {role.value} layer is {wanted.lower()}"
+        found.append(file_finding("readback-layer", path, message))
+    return found
+
+
+def _text(file: OutFile) -> str:
+    if len(file.data) > MAX_BYTES:
+        raise ValueError(f"larger than {MAX_BYTES} bytes")
+    return file.data.decode("utf-8")
+
+
+def read(files: Sequence[OutFile]) -> FabGeometry:
+    """Return the geometry of the Gerber and drill files among *files*, in their own axes (nm, y up).
+
+    Pure: from bytes alone. A file that cannot be read, or not without doubt, is a finding
+    (``readback-file``); its layer is then missing or as far as it could be read.
+    """
+    layers: list[FabLayer] = []
+    holes: list[FabHole] = []
+    drills: list[tuple[str, bool]] = []
+    found: list[Finding] = []
+    for file in sorted(files, key=lambda file: file.path):
+        ending = file.path.rsplit(".", 1)[-1]
+        drill = re.search(r"-(N?)PTH\.DRL$", file.path)
+        if ending not in _ENDINGS and drill is None:
+            continue
+        try:
+            text = _text(file)
+            if drill is not None:
+                plated = drill[1] == ""
+                drilled, said = holes_of(text, file.path, plated)
+                holes.extend(drilled)
+                drills.append((file.path, plated))
+                if says_plated(text) is not plated:
+                    words = "plated" if plated else "unplated"
+                    message = f"named for {words} holes, but does not say so of itself"
+                    found.append(file_finding("readback-drill", file.path, message))
+            else:
+                role, side = _ENDINGS[ending]
+                things, attributes, said = things_of(text, file.path)
+                layers.append(FabLayer(file.path, role, side, things))
+                found += _attributes_agree(file.path, role, side, attributes)
+        except Exception as error:  # whatever a damaged file does to its reader is a finding
+            found.append(file_finding("readback-file", file.path, f"cannot be read: {short_reason(error)}"))
+            continue
+        for words in said:
+            found.append(file_finding("readback-file", file.path, f"is read with doubt: {words[:200]}"))
+    return FabGeometry(tuple(layers), tuple(holes), tuple(drills), tuple(found))
