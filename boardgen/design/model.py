@@ -56,7 +56,8 @@ class Contact:
     *function* asks for a pin with a function ("i2c.sda", "uart.rx", "pwm").
     *logic* names the device's chips behind a DIGITAL contact, *way* how it
     is to be carried ("auto": the cheapest that proves safe). *source* is "device"
-    for a SUPPLY the device brings itself. *inductive* says that a load is a coil
+    for a SUPPLY the device brings itself, "feeds" where that feeds the module too.
+    *inductive* says that a load is a coil
     (None: relays and buzzers are), *flyback* that it has its own diode ("fitted").
     *line* is the line in the design file.
     """

@@ -138,8 +138,11 @@ class ContactForm(Table):
         ),
     ] = "auto"
     source: Annotated[
-        Literal["board", "device"],
-        Field(description="supply: board where the board feeds it, device where the device brings its own"),
+        Literal["board", "device", "feeds"],
+        Field(
+            description="supply: board where the board feeds it; device where the device brings its own and "
+            "the board leaves it apart; feeds where that also feeds the module, through a diode"
+        ),
     ] = "board"
     inductive: Annotated[
         Flag | None, Field(description="a load: whether it is a coil; relays, buzzers are")

@@ -1,0 +1,221 @@
+"""The power tree of a plan: what feeds what, how much flows, and what is wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from boardgen.catalog.model import Module
+from boardgen.catalog.power import Power, Regulator
+from boardgen.design.model import BoundDesign
+from boardgen.electrical.draft import Draft
+from boardgen.electrical.incoming import Incoming
+from boardgen.electrical.power.flow import currents, feeding, spans
+from boardgen.electrical.power.model import Heat, Load, Node, PowerTree, Source, Step
+from boardgen.electrical.power.paths import back_paths
+from boardgen.electrical.power.verdicts import power_findings
+from boardgen.electrical.rails import find_rail, given_rails, logic_rail
+from boardgen.electrical.supplies import Outgoing
+
+USB = "USB"
+USB_VOLTS, USB_LEAST_V, USB_MOST_V, USB_LIMIT_A = 5.0, 4.40, 5.25, 0.5  # USB 2.0, section 7.2.2 and 7.3.2
+OWN_TOLERANCE = 0.1  # of a supply of the device's own, where nobody measured it
+AMBIENT_C = 40.0  # inside a closed case
+DEFAULT_EFFICIENCY = 0.8  # of a switching regulator whose entry states none
+DECLARED_STEP_MA = 10  # the declared current is rounded up to this
+
+
+def plan_power(
+    bound: BoundDesign,
+    draft: Draft,
+    supplies: Mapping[str, Outgoing],
+    incoming: tuple[Incoming, ...],
+) -> PowerTree:
+    """Return the tree of everything the plan hangs on the module's rails; findings go to *draft*.
+
+    *supplies* are the rails the board gives and *incoming* the device's own
+    supplies that feed the module. Call it when every signal is planned.
+    """
+    module = bound.module
+    outgoing = tuple(dict.fromkeys(supplies.values()))
+    assumed: list[str] = []
+    power = module.power
+    if power is None:
+        assumed.append(
+            f"the catalogue does not say how {module.name} is fed: USB is taken to be joined to its 5 V rail"
+        )
+    sources = (
+        Source(USB, USB, USB_VOLTS, USB_LEAST_V, USB_MOST_V, USB_LIMIT_A),
+        *(_own_source(item) for item in incoming),
+    )
+    if incoming:
+        assumed.append(f"the device's own supply is taken to be within {OWN_TOLERANCE:.0%}")
+    steps = (*_module_steps(module, power, assumed), *_board_steps(outgoing, incoming))
+    loads = _loads(module, power, draft, outgoing, assumed)
+    held = {r.output_rail: r.output_v for r in _regulators(power)}
+    nodes = _nodes(module, sources, steps, loads, held, outgoing)
+    drawn = {node.name: node.amps for node in nodes}
+    usb_a = drawn.get(USB, 0.0) if power is not None else None
+    tree = PowerTree(
+        sources=sources,
+        steps=steps,
+        loads=loads,
+        nodes=nodes,
+        back_paths=back_paths(sources, steps),
+        heats=tuple(_heat(r, nodes) for r in _regulators(power)),
+        usb_a=usb_a,
+        usb_ma=None if usb_a is None else _declared(usb_a),
+        inrush_uf=_inrush(power, draft, outgoing, steps),
+        assumed=tuple(assumed),
+    )
+    draft.findings.extend(power_findings(bound, tree, _regulators(power), incoming))
+    return tree
+
+
+def _regulators(power: Power | None) -> tuple[Regulator, ...]:
+    return power.regulators if power is not None else ()
+
+
+def _own_source(item: Incoming) -> Source:
+    name = f"the device's supply at contact {item.contact.number}"
+    low, high = item.volts * (1 - OWN_TOLERANCE), item.volts * (1 + OWN_TOLERANCE)
+    return Source(name, item.net, item.volts, low, high, item.contact.current_a)
+
+
+def _module_steps(module: Module, power: Power | None, assumed: list[str]) -> tuple[Step, ...]:
+    if power is None:
+        rails = [r.name for r in given_rails(module) if abs(r.volts - USB_VOLTS) < 0.3]
+        steps = [Step(USB, name, "the module's own wire", True) for name in rails]
+        logic = logic_rail(module)
+        if logic is not None and rails and logic.name not in rails:
+            steps.append(Step(rails[0], logic.name, "the module's regulator", True))
+        return tuple(steps)
+    found = [Step(p.source, p.target, f"the module's {p.by}", not p.blocks, p.drop_v) for p in power.paths]
+    for regulator in power.regulators:
+        ratio = 1.0
+        if regulator.kind == "switching":
+            efficiency = regulator.efficiency or DEFAULT_EFFICIENCY
+            if regulator.efficiency is None:
+                assumed.append(f"{regulator.part} is taken to be {efficiency:.0%} efficient")
+            ratio = regulator.output_v / (USB_LEAST_V * efficiency)
+        # from its output a regulator feeds its input through its body diode: no block for a way back
+        name = f"the regulator {regulator.part}" if regulator.part else "the module's regulator"
+        drop = 0.0 if regulator.kind == "switching" else (regulator.dropout_v or 0.0)
+        found.append(Step(regulator.input_rail, regulator.output_rail, name, True, drop, ratio))
+    return tuple(found)
+
+
+def _board_steps(outgoing: tuple[Outgoing, ...], incoming: tuple[Incoming, ...]) -> tuple[Step, ...]:
+    found = [
+        Step(out.rail.name, out.contact_net, out.fuse, True, out.fuse_ohms * out.load_a, on_board=True)
+        for out in outgoing
+        if out.contact_net != out.rail_net
+    ]
+    found += [Step(item.net, item.rail, item.diode, False, item.drop_v, on_board=True) for item in incoming]
+    return tuple(found)
+
+
+def _loads(
+    module: Module,
+    power: Power | None,
+    draft: Draft,
+    outgoing: tuple[Outgoing, ...],
+    assumed: list[str],
+) -> tuple[Load, ...]:
+    loads: list[Load] = []
+    logic = logic_rail(module)
+    if power is not None:
+        own = max(power.draw_a, power.radio_draw_a or 0.0)
+        what = "the module, radio on" if power.radio_draw_a else "the module"
+        loads.append(Load(logic.name if logic is not None else USB, what, own))
+    given = {out.rail_net: out for out in outgoing}
+    for out in outgoing:
+        node = out.contact_net if out.contact_net != out.rail_net else out.rail.name
+        loads.append(Load(node, f"the device on {out.rail.name}", out.load_a))
+    for rail, net in draft.rail_nets.items():
+        out_a = given[net].load_a if net in given else 0.0
+        rest = draft.nets[net].current_a - out_a
+        if rest > 1e-6:
+            loads.append(Load(rail, "pull-ups and chips on the board", rest))
+    if any(load.amps == 0.0 for load in loads):
+        assumed.append(
+            "a supply contact without current_a is taken to feed nothing but what the design lists"
+        )
+    return tuple(loads)
+
+
+def _nodes(
+    module: Module,
+    sources: tuple[Source, ...],
+    steps: tuple[Step, ...],
+    loads: tuple[Load, ...],
+    held: Mapping[str, float],
+    outgoing: tuple[Outgoing, ...],
+) -> tuple[Node, ...]:
+    names = list(dict.fromkeys([s.node for s in sources] + [n for s in steps for n in (s.start, s.end)]))
+    volts: dict[str, tuple[float, float]] = {}
+    amps: dict[str, float] = {}
+    for source in sources:
+        order = feeding(steps, source.node)
+        through = currents(order, loads)
+        for name, (least, most) in spans(order, source, held).items():
+            old = volts.get(name, (least, most))
+            volts[name] = (min(old[0], least), max(old[1], most))
+            amps[name] = max(amps.get(name, 0.0), through.get(name, 0.0))
+    outside = {out.rail.name: out.load_a for out in outgoing}
+    found = []
+    for name in names:
+        if name not in volts:
+            continue
+        rail = find_rail(module, name)
+        least, most = volts[name]
+        nominal = (
+            rail.volts
+            if rail is not None
+            else next((s.volts for s in sources if s.node == name), held.get(name, most))
+        )
+        budget = rail.budget_a if rail is not None else None
+        found.append(Node(name, nominal, least, most, amps.get(name, 0.0), outside.get(name, 0.0), budget))
+    return tuple(found)
+
+
+def _heat(regulator: Regulator, nodes: tuple[Node, ...]) -> Heat:
+    by_name = {node.name: node for node in nodes}
+    into, out = by_name.get(regulator.input_rail), by_name.get(regulator.output_rail)
+    amps = out.amps if out is not None else 0.0
+    name = regulator.part or f"the {regulator.output_rail} regulator"
+    if regulator.kind == "switching":
+        efficiency = regulator.efficiency or DEFAULT_EFFICIENCY
+        watts = regulator.output_v * amps * (1 / efficiency - 1)
+    else:
+        high = into.most_v if into is not None else USB_MOST_V
+        watts = max(0.0, high - regulator.output_v) * amps
+    theta = regulator.theta_ja_k_per_w
+    junction = None if theta is None else AMBIENT_C + theta * watts
+    return Heat(name, watts, junction, regulator.junction_max_c)
+
+
+def _declared(amps: float) -> int:
+    """Milliamperes to declare: whole steps, upward; the descriptor counts in 2 mA."""
+    steps = -(-round(amps * 1e6) // (DECLARED_STEP_MA * 1000))
+    return int(steps * DECLARED_STEP_MA)
+
+
+def _inrush(
+    power: Power | None, draft: Draft, outgoing: tuple[Outgoing, ...], steps: tuple[Step, ...]
+) -> float | None:
+    """Capacitance charged when USB is plugged in: the module's, and ours on rails without a regulator."""
+    if power is None or power.usb_uf is None:
+        return None
+    joined = {USB}
+    regulated = {r.output_rail for r in power.regulators}
+    for step in feeding(steps, USB):
+        if step.start in joined and step.end not in regulated:
+            joined.add(step.end)
+    nets = {draft.rail_nets[rail] for rail in joined if rail in draft.rail_nets}
+    nets |= {out.contact_net for out in outgoing if out.rail.name in joined}
+    ours = sum(
+        dict(part.component.figures).get("farads", 0.0)
+        for part in draft.parts
+        if part.component.kind == "capacitor" and nets & {net for _, net in part.nets}
+    )
+    return power.usb_uf + ours * 1e6
