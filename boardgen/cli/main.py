@@ -117,6 +117,59 @@ def check_command(
     return command.run(path, revision, catalog or [], form, as_json)
 
 
+@app.command("readings")
+def readings_command(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Readings as comma-separated text.")],
+    connector: Annotated[
+        str | None, typer.Option("--connector", metavar="ID", help="Catalogue id of the board's connector.")
+    ] = None,
+    view: Annotated[
+        str | None,
+        typer.Option(
+            "--view", metavar="mating-face|solder-side", help="What was looked at while counting contacts."
+        ),
+    ] = None,
+    half: Annotated[
+        str | None,
+        typer.Option("--half", metavar="plug|socket", help="Which half of the mating pair was looked at."),
+    ] = None,
+    numbers: Annotated[
+        str | None,
+        typer.Option(
+            "--numbers",
+            metavar="printed|position",
+            help="Contacts by printed number, or counted row by row from top left (wide side or key up).",
+        ),
+    ] = None,
+    to: Annotated[
+        Path | None, typer.Option("--to", metavar="FILE", help="Write the device part into FILE.")
+    ] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="With --to: replace the file.")] = False,
+    catalog: Catalogs = None,
+    as_json: Json = False,
+) -> int:
+    """Turn readings from the bench into the device part of a design file.
+
+    A file begins with lines such as "view, solder-side" (also half, numbers, connector, device, rail,
+    meter, rows), or the options say so for all files. Then a line names the columns of a table, and
+    each line after it is one reading. A # begins a comment.
+
+    contact, wire [, signal, note]: wire colours; signal may say GND, SHIELD, 5V, ROW1, LAMP ...
+
+    plus, minus, reading [, at, note]: with no key held; "at" is where a control stood.
+
+    key, plus, minus, reading [, note]: with that key held.
+
+    A reading is open, ohms (12.5, 4k7) or a diode's drop (0.61 V), plus is the lead that is positive.
+
+    Without --to the device is printed, and what the readings say of it goes to standard error.
+    """
+    from boardgen.cli import readings as command
+
+    given = {"connector": connector, "view": view, "half": half, "numbers": numbers}
+    return command.run(files, given, catalog or [], to, replace, as_json)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line on *arguments* (``sys.argv`` by default) and return its exit code."""
     given = list(sys.argv[1:] if arguments is None else arguments)
