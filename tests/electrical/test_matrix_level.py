@@ -1,4 +1,4 @@
-"""Low level, settling and the scan that follows: closed forms, figures worked by hand, a stepped simulation."""
+"""Low level, settling and the scan that follows: figures worked by hand, a stepped simulation."""
 
 import math
 
@@ -66,14 +66,14 @@ def test_an_output_that_sinks_little_is_lower():
 
 @pytest.mark.parametrize(
     ("ohms", "pf", "vih", "us"),
-    [(80e3, 170, 2.0, 12.7), (10e3, 170, 2.0, 1.6), (10e3, 100, 2.48, 1.39)],
+    [(80e3, 170, 2.0, 12.7), (10e3, 170, 2.0, 1.584), (10e3, 100, 2.48, 1.39)],
 )
 def test_rise_of_a_line_worked_by_hand(ohms, pf, vih, us):
     assert rise_us(ohms, pf, vih, 3.3) == pytest.approx(us, rel=0.01)
 
 
 def test_a_threshold_over_the_supply_is_refused():
-    with pytest.raises(ValueError, match="3.5 V is not reached from 3.3 V"):
+    with pytest.raises(ValueError, match=r"3\.5 V is not reached from 3\.3 V"):
         rise_us(10e3, 100, 3.5, 3.3)
 
 

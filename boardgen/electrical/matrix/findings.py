@@ -29,8 +29,8 @@ def _diodes(study: MatrixStudy) -> Iterator[Finding]:
             "matrix-diodes",
             Severity.ERROR,
             f"matrix {study.name}: {_count(len(study.unread), 'key')} with a diode ({listing(study.unread)}) "
-            f"cannot be read: the cathodes are on the {study.fitting_drive}, but the {study.drive} are pulled low, "
-            f'so no current flows. drive = "{study.fitting_drive}" fits.',
+            f"cannot be read: the cathodes are on the {study.fitting_drive}, but the {study.drive} are "
+            f'pulled low, so no current flows. drive = "{study.fitting_drive}" fits.',
             items=(study.name, *study.unread[:6]),
         )
 
