@@ -63,8 +63,8 @@ class ModulePin:
     of the module's levels the pin belongs to ("": the first).
 
     *strap_needs* is the level the pin must have at reset for the program to
-    start ("high", "low", "" where either starts it or no source says),
-    *strap_pull* the internal pull at work then. *pull_up_ohms* and
+    start, and to be loaded where the loader asks for one ("high", "low", ""
+    where either will do or no source says), *strap_pull* the internal pull then. *pull_up_ohms* and
     *pull_down_ohms* (least, most) and *drive_a* hold where they differ from the
     module's; *onboard* lists parts on the module that hang on the pin.
     """

@@ -119,8 +119,30 @@ class Power:
         """What a fuse on the module between the USB jack and its rails holds; None where none is."""
         return next((p.hold_a for p in self.paths if p.source == USB and p.hold_a is not None), None)
 
+    def fed_by(self, rail: str) -> frozenset[str]:
+        """Return the rails that a supply at *rail* can push current into, along or against the arrows.
+
+        Only diodes and switches keep it back; a regulator lets current flow from
+        its output to its input when that has no supply of its own.
+        """
+        steps = {(p.source, p.target) for p in self.paths}
+        steps |= {(p.target, p.source) for p in self.paths if not p.blocks}
+        steps |= {way for r in self.regulators for way in self._both(r)}
+        reached, fresh = {rail}, [rail]
+        while fresh:
+            here = fresh.pop()
+            for start, end in sorted(steps):
+                if start == here and end not in reached:
+                    reached.add(end)
+                    fresh.append(end)
+        return frozenset(reached - {rail})
+
+    @staticmethod
+    def _both(regulator: Regulator) -> tuple[tuple[str, str], tuple[str, str]]:
+        ends = (regulator.input_rail, regulator.output_rail)
+        return (ends, (ends[1], ends[0]))
+
     @property
     def usb_blocks(self) -> bool:
         """Whether a supply at the 5V rail is kept from the USB host."""
-        way = self.path(USB, "5V")
-        return way is None or way.blocks
+        return USB not in self.fed_by("5V")

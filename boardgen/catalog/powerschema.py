@@ -123,10 +123,10 @@ class PowerForm(Strict):
     note: str = ""
 
     def rails(self) -> set[str]:
-        """Return the rails named here that a pin must carry."""
-        named = {rail for way in self.paths for rail in (way.source, way.target)}
-        named |= {rail for item in self.regulators for rail in (item.input_rail, item.output_rail)}
-        return named - {power.USB}
+        """Return the rails named once here, which a pin must carry; others may be inside the module."""
+        named = [rail for way in self.paths for rail in (way.source, way.target)]
+        named += [rail for item in self.regulators for rail in (item.input_rail, item.output_rail)]
+        return {rail for rail in named if named.count(rail) == 1} - {power.USB}
 
     def frozen(self) -> power.Power:
         """Return the value the rest of the program uses."""
