@@ -1,41 +1,48 @@
-"""Every file of a run, in order: the exporters called once each, then the zip and the record."""
+"""The files of a run: the exporters called once each, in two lots, then the report and the record."""
 
 from __future__ import annotations
 
-from boardgen.export.beside import Beside
 from boardgen.export.bom import assembly_lists, bom_rows
 from boardgen.export.bringup import bringup_files
 from boardgen.export.bundle import Bundle
-from boardgen.export.cad_files import cad_files
-from boardgen.export.drawings import drawing_files, drawing_sheets
+from boardgen.export.drawings import drawing_files
 from boardgen.export.drill import drill_files
 from boardgen.export.files import OutFile
 from boardgen.export.firmware import firmware_files
 from boardgen.export.gerber import gerber_files
 from boardgen.export.ipc356 import ipc356_files
-from boardgen.export.package import fab_package
 from boardgen.export.report import report_file
+from boardgen.export.sheet import Sheet
 from boardgen.export.summary import Check, RoutingFigures, json_file, summary_data
 
+Sheets = tuple[tuple[str, Sheet], ...]
 
-def run_files(
-    bundle: Bundle, routing: RoutingFigures, checks: tuple[Check, ...]
-) -> tuple[dict[str, object], tuple[OutFile, ...]]:
-    """Return the record and all files (the record's own among them), sorted by path."""
-    cad = Beside(lambda: cad_files(bundle))
-    sheets = drawing_sheets(bundle)
-    fab = (*gerber_files(bundle), *drill_files(bundle), *ipc356_files(bundle))
-    files = [
-        *fab,
-        *fab_package(bundle, fab),
+
+def fabrication_files(bundle: Bundle) -> tuple[OutFile, ...]:
+    """Return what a fab makes the board from: layers, drill files, netlist of the bare-board test."""
+    return (*gerber_files(bundle), *drill_files(bundle), *ipc356_files(bundle))
+
+
+def bench_files(bundle: Bundle, sheets: Sheets) -> tuple[OutFile, ...]:
+    """Return what people solder, program and bring up the board with."""
+    return (
         *assembly_lists(bundle),
         *drawing_files(bundle, sheets),
         *firmware_files(bundle),
         *bringup_files(bundle),
-        report_file(bundle, routing, checks, sheets, bom_rows(bundle)),
-        *cad.answer(),
-    ]
-    files.sort(key=lambda file: file.path)
+    )
+
+
+def recorded_files(
+    bundle: Bundle,
+    routing: RoutingFigures,
+    checks: tuple[Check, ...],
+    sheets: Sheets,
+    made: tuple[OutFile, ...],
+) -> tuple[dict[str, object], tuple[OutFile, ...]]:
+    """Return the record and all files: *made*, the report, and the record's own, sorted by path."""
+    report = report_file(bundle, routing, checks, sheets, bom_rows(bundle))
+    files = tuple(sorted((*made, report), key=lambda file: file.path))
     inputs = {"design.toml": bundle.bound.design.digest}
-    summary = summary_data(bundle, routing, checks, inputs, tuple(files))
+    summary = summary_data(bundle, routing, checks, inputs, files)
     return summary, (*files, json_file("summary.json", summary))

@@ -12,10 +12,10 @@ from boardgen.design.load import design_catalogs, load_design
 from boardgen.design.model import BoundDesign
 from boardgen.errors import Finding
 from boardgen.export.run_folder import check_writable, write_run
-from boardgen.export.run_record import run_files
 from boardgen.export.summary import json_file
 from boardgen.layout.route import needs_compiling, warm
 from boardgen.pipeline.choose import choose_module
+from boardgen.pipeline.files import make_files
 from boardgen.pipeline.stages import build
 from boardgen.pipeline.stopwatch import Progress, Stopwatch
 
@@ -67,11 +67,11 @@ def generate(
             warm()
     built = build(bound, catalog, watch)
     with watch.stage("files"):
-        summary, files = run_files(built.bundle, built.routing, built.checks)
+        made = make_files(built)
     with watch.stage("writing"):
         timings = json_file("timings.json", {k: round(v, 4) for k, v in watch.seconds.items()})
-        folder = write_run(out, built.bundle.stem, (*files, timings))
-    return RunResult(folder, summary, built.bundle.findings)
+        folder = write_run(out, built.bundle.stem, (*made.files, timings))
+    return RunResult(folder, made.summary, made.findings)
 
 
 def check(
