@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from boardgen.board.model import NetKind
 from boardgen.catalog.model import Component
 from boardgen.design.model import Contact
+from boardgen.electrical.matrix.model import MatrixStudy
+from boardgen.electrical.power.model import PowerTree
 from boardgen.errors import Finding
 
 
@@ -24,7 +26,8 @@ class PlannedPart:
     """A small part the plan adds. *nets* maps its pad numbers to net names.
 
     *near* is the contact number it belongs beside (or "" for beside the module),
-    *why* one sentence for the report.
+    *beside* the reference of the part it belongs to (a decoupling capacitor's
+    chip), *why* one sentence for the report.
     """
 
     ref: str
@@ -33,6 +36,7 @@ class PlannedPart:
     nets: tuple[tuple[str, str], ...]
     near: str = ""
     why: str = ""
+    beside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,3 +186,5 @@ class ElectricalPlan:
     module_nets: tuple[tuple[str, str], ...]
     rails: tuple[RailUse, ...]
     findings: tuple[Finding, ...] = ()
+    power: PowerTree | None = None
+    matrices: tuple[MatrixStudy, ...] = ()
