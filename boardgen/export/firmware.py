@@ -7,8 +7,10 @@ import re
 
 from boardgen.circuit.model import PinChoice
 from boardgen.design.model import ContactKind
+from boardgen.electrical.matrix.model import MatrixStudy
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
+from boardgen.export.firmware_matrix import c_matrix, json_matrix, python_matrix
 
 
 def identifier(signal: str) -> str:
@@ -49,6 +51,10 @@ def _matrix_lists(bundle: Bundle) -> list[tuple[str, tuple[str, ...], tuple[str,
     ]
 
 
+def _studies(bundle: Bundle) -> dict[str, MatrixStudy]:
+    return {identifier(study.name): study for study in bundle.plan.matrices}
+
+
 def _active_low(bundle: Bundle, choice: PinChoice) -> bool:
     kinds = {c.signal: c.kind for c in bundle.bound.design.contacts}
     kind = kinds.get(choice.request.signal)
@@ -75,6 +81,7 @@ def c_header(bundle: Bundle) -> str:
         note = f"contact {contact}" + (f", {wire} wire" if wire else "")
         value = str(number) if number is not None else pin
         lines.append(f"#define PIN_{name} {value} /* module pin {choice.pin_number}; {_comment(note)} */")
+    studies = _studies(bundle)
     for name, rows, columns, drive in _matrix_lists(bundle):
         lines.append("")
         lines.append(f"#define {name}_ROWS {len(rows)}")
@@ -82,6 +89,7 @@ def c_header(bundle: Bundle) -> str:
         lines.append(f"#define {name}_ROW_PINS {{ {', '.join(f'PIN_{r}' for r in rows)} }}")
         lines.append(f"#define {name}_COLUMN_PINS {{ {', '.join(f'PIN_{c}' for c in columns)} }}")
         lines.append(f"#define {name}_DRIVES_ROWS {1 if drive == 'rows' else 0}")
+        lines += c_matrix(name, studies.get(name))
     lines += ["", f"#endif /* {guard} */"]
     return "\n".join(lines)
 
@@ -101,16 +109,19 @@ def python_module(bundle: Bundle) -> str:
         number, pin = pin_expression(choice.pin_name)
         value = str(number) if number is not None else _string(pin)
         lines.append(f"PIN_{name} = {value}  # module pin {choice.pin_number}; contact {contact}")
+    studies = _studies(bundle)
     for name, rows, columns, drive in _matrix_lists(bundle):
         lines.append("")
         lines.append(f"{name}_ROW_PINS = ({''.join(f'PIN_{r}, ' for r in rows)})")
         lines.append(f"{name}_COLUMN_PINS = ({''.join(f'PIN_{c}, ' for c in columns)})")
         lines.append(f"{name}_DRIVES = {_string(drive)}")
+        lines += python_matrix(name, studies.get(name))
     return "\n".join(lines)
 
 
 def pin_json(bundle: Bundle) -> str:
     """Return the pin map as JSON for any other tool."""
+    studies = _studies(bundle)
     data = {
         "board": bundle.board.name,
         "revision": bundle.board.revision,
@@ -134,7 +145,8 @@ def pin_json(bundle: Bundle) -> str:
         ],
         "matrices": [
             {"name": m.name, "rows": list(m.rows), "columns": list(m.columns), "drive": m.drive,
-             "diodes": m.diodes, "keys": [list(key) for key in m.keys]}
+             "diodes": m.diodes, "keys": [list(key) for key in m.keys],
+             **json_matrix(studies.get(identifier(m.name)))}
             for m in bundle.bound.design.matrices
         ],
     }  # fmt: skip

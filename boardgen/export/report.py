@@ -12,6 +12,7 @@ from boardgen.errors import Severity
 from boardgen.export.bundle import Bundle
 from boardgen.export.cautions import cautions
 from boardgen.export.files import OutFile, text_file
+from boardgen.export.matrix_report import matrix_html
 from boardgen.export.sheet import Sheet
 from boardgen.export.sheet_svg import sheet_svg
 from boardgen.export.summary import Check, RoutingFigures
@@ -123,6 +124,7 @@ def report_file(
         assembly_picture=pictures["assembly"],
         signals=_signals(bundle),
         rails=bundle.plan.rails,
+        matrices=matrix_html(bundle.plan.matrices),
         floor_words=bundle.floorplan.words,
         choices=[
             {"signal": c.request.signal, "pin": f"{c.pin_number} {c.pin_name}", "why": c.why}

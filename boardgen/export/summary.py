@@ -10,6 +10,7 @@ from boardgen.board.geometry import outline_polygon
 from boardgen.errors import Finding
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
+from boardgen.export.matrix_data import matrix_row
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +103,7 @@ def summary_data(
             {"rail": r.rail, "volts": r.volts, "load_a": r.load_a, "budget_a": r.budget_a, "net": r.net}
             for r in bundle.plan.rails
         ],
+        "matrices": [matrix_row(study) for study in bundle.plan.matrices],
         "routing": {
             "connections": routing.connections,
             "completed": routing.completed,
