@@ -47,12 +47,15 @@ def assign_pins(
     floorplan: Floorplan,
     catalog_footprint: Callable[[str], Footprint],
     ends_at: Mapping[str, Point] = NOWHERE,
+    crossing_nm: int = CROSSING_NM,
 ) -> PinMap:
-    """Return the pin map for *floorplan*: shortest 45-degree tracks, then fewest crossings.
+    """Return the pin map for *floorplan*: shortest tracks, then fewest crossings.
 
+    Tracks run in 45-degree steps on two copper sides unless the design lets them run at any angle.
     The lengths told are straight, between pad centres; a request without an anchor costs nothing
     anywhere. *ends_at* says for nets that end at a small part where that end
     stands on the board, once it is placed; it counts in the contact's stead.
+    *crossing_nm* is the length (nm) a crossing is worth on two copper sides.
     Raises InputError, with what is short, where no choice keeps the rules.
     """
     module = bound.module
@@ -67,7 +70,7 @@ def assign_pins(
     problem = build_problem(module, plan, bound.design, np.nan_to_num(distance))
     column_of = {pin.number: k for k, pin in enumerate(module.pins)}
     columns = [column_of[pin.number] for pin in problem.pins]
-    steered, price, seen = problem, CROSSING_NM, starts
+    steered, price, seen = problem, crossing_nm, starts
     if bound.fab.copper_layers == 1:
         # One copper side: no way under a track, and none between pads that stand too close.
         reach = int(bound.fab.gap) + int(bound.fab.track) / 2
@@ -77,7 +80,7 @@ def assign_pins(
         way = np.hypot(*(seen[:, None, :] - ends[None, :, :]).transpose(2, 0, 1))
         steered = replace(problem, cost=np.nan_to_num(way + BLOCKED_NM * detour)[:, columns])
         price = CROSSING_ONE_SIDE_NM
-    else:
+    elif not bound.design.any_angle:
         steered = replace(problem, cost=np.nan_to_num(track_gaps(starts, ends))[:, columns])
     ends = ends[columns]
     chosen = _best(steered, seen, ends, price)

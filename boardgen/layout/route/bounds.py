@@ -90,17 +90,27 @@ def bound_l2(pairs: tuple[tuple[Point, tuple[Point, ...]], ...], others: float =
     *pairs* holds (point, candidates it may take); *others* is L1 of the nets
     whose pins are fixed. Raises ValueError where no choice exists.
     """
-    spots = sorted({c for _, candidates in pairs for c in candidates})
-    if not pairs:
+    costs = tuple({spot: start.distance(spot) for spot in candidates} for start, candidates in pairs)
+    return cheapest_choice(costs, others)
+
+
+def cheapest_choice(costs: tuple[dict[Point, float], ...], others: float = 0.0) -> float:
+    """Return *others* plus the least sum over the nets of *costs*, each on a place of its own.
+
+    Each net has the places it may take and its least length (nm) with each.
+    Raises ValueError where no choice exists.
+    """
+    spots = sorted({spot for net in costs for spot in net})
+    if not costs:
         return others
     column = {spot: i for i, spot in enumerate(spots)}
-    cost = np.full((len(pairs), len(spots)), np.inf)
-    for row, (start, candidates) in enumerate(pairs):
-        for spot in candidates:
-            cost[row, column[spot]] = start.distance(spot)
-    if len(spots) < len(pairs):
+    cost = np.full((len(costs), len(spots)), np.inf)
+    for row, net in enumerate(costs):
+        for spot, length in net.items():
+            cost[row, column[spot]] = length
+    if len(spots) < len(costs):
         raise ValueError("fewer pins than signals")
     columns = cheapest_pairing(cost)
     if columns is None:
         raise ValueError("no assignment keeps every signal on a pin it may take")
-    return others + math.fsum(cost[np.arange(len(pairs)), columns].tolist())
+    return others + math.fsum(cost[np.arange(len(costs)), columns].tolist())

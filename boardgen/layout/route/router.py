@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from boardgen.board.model import Board, Track, Via
 from boardgen.layout.route.attempts import Attempt, best_attempt
-from boardgen.layout.route.bounds import spanning_length
+from boardgen.layout.route.bounds import spanning_length, steiner_bound
 from boardgen.layout.route.exact import faulty_nets, pull_tight
 from boardgen.layout.route.grid import build_grid
 from boardgen.layout.route.links import link_parts
@@ -21,6 +21,7 @@ from boardgen.units import Nm, Point
 MANY = 4  # more nets stuck than this on one copper side: neither narrowing those alone nor a fine grid helps
 EFFORT = 2  # fallbacks are taken up only while fewer than this many times the passes are spent
 DETOUR, DETOUR_NM = 1.15, 5e6  # a net this many times, and nm, longer than need be takes a detour
+EASED_NM = 1e6  # nm that easing a net must spare where tracks run at any angle
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,17 +141,45 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
         if candidate.rank()[:2] <= best.rank()[:2] and spared > DETOUR_NM:
             best, in_force = candidate, eased
     if rules.any_angle:
-        best = _taut(best, in_force)
+        best, in_force = _taut(best, in_force)
     wide = dict(rules.nets)
     narrowed = tuple(name for name, rule in in_force.nets if rule != wide[name])
     return _result(board, in_force, best, passes, sent_back, narrowed)
 
 
-def _taut(done: _Candidate, rules: RoutingRules) -> _Candidate:
-    """Return *done* with its links pulled straight at any angle; as it was if the exact check minds."""
+def _taut(done: _Candidate, rules: RoutingRules) -> tuple[_Candidate, RoutingRules]:
+    """Return *done* with its links pulled straight at any angle, and the rules now in force.
+
+    A net that still goes a long way round is eased where that spares enough. What
+    the exact check minds is not done.
+    """
+    best, in_force = _pulled(done, rules) or done, rules
+    if best.missing():
+        return best, in_force
+    eases = dict(rules.easings)
+    lengths = best.lengths()
+    over = []
+    for n in best.problem.todo:
+        more = lengths[n] - steiner_bound(tuple(pin.at for pin in best.problem.pins[n]))
+        rule = eases.get(best.problem.names[n])
+        if more > EASED_NM and rule is not None and rule.width < rules.rule(best.problem.names[n]).width:
+            over.append((-more, n))
+    for _, n in sorted(over):
+        name = best.problem.names[n]
+        half = best.problem.half.copy()
+        half[n] = eases[name].width / 2
+        narrow = in_force.eased(frozenset((name,)))
+        eased = _pulled(replace(best, problem=replace(best.problem, half=half)), narrow)
+        if eased is not None and sum(eased.lengths()) < sum(best.lengths()) - EASED_NM:
+            best, in_force = eased, narrow
+    return best, in_force
+
+
+def _pulled(done: _Candidate, rules: RoutingRules) -> _Candidate | None:
+    """Return *done* pulled taut, None where the exact check minds more than before."""
     wiring = pull_taut(done.problem, done.wiring, rules)
     faulty = faulty_nets(done.problem, wiring, rules, octilinear=False)
-    return done if set(faulty) - set(done.faulty) else replace(done, wiring=wiring, faulty=faulty)
+    return None if set(faulty) - set(done.faulty) else replace(done, wiring=wiring, faulty=faulty)
 
 
 def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:

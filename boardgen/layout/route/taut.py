@@ -17,6 +17,7 @@ from boardgen.layout.route.problem import Problem
 from boardgen.layout.route.rules import RoutingRules
 from boardgen.layout.route.tautjoints import move_tees, part_at_pads
 from boardgen.layout.route.tautstate import Taut, begin, way_cost
+from boardgen.layout.route.tauttrees import merge, rearrange, reconnect
 from boardgen.layout.route.trace import Wiring
 
 Array = Any
@@ -39,6 +40,12 @@ def pull_taut(problem: Problem, wiring: Wiring, rules: RoutingRules) -> Wiring:
 
 
 def _rounds(state: Taut) -> None:
+    for joint in sorted({int(j) for j in state.wiring.joints.ravel().tolist() if j >= 0}):
+        merge(state, joint)
+
+    def shortest(link: int, layer: int, most: float) -> list[tuple[int, int]]:
+        return _shortest(state, link, layer, most, state.nobody)
+
     stale: set[int] = set()  # links that nothing has changed for since they could not be shortened
     for _ in range(ROUNDS):
         moved = False
@@ -55,8 +62,10 @@ def _rounds(state: Taut) -> None:
         if part_at_pads(state):
             moved = True
             stale.clear()
-        if not moved:
+        if not moved and not rearrange(state, shortest):
             return
+        if not moved:
+            stale.clear()
 
 
 def _sides(state: Taut, link: int) -> list[int]:
@@ -144,24 +153,47 @@ def _displace(state: Taut, link: int, layer: int) -> bool:
     others = np.nonzero(hit)[0].tolist()
     if len(others) > DISPLACED:
         return False
-    saved = (wiring.points.copy(), wiring.count.copy(), wiring.layers.copy())
+    saved = (wiring.points.copy(), wiring.count.copy(), wiring.layers.copy(), wiring.joints.copy())
     gain = before - way_cost(alone)
     state.put(link, alone)
     wiring.layers[link] = layer
     for i, other in enumerate(others):
+        if wiring.count[other] < 2:
+            continue  # made one with another meanwhile
         skip = state.nobody.copy()
         skip[others[i + 1 :]] = True
-        old = state.cost(other)
-        best: tuple[float, int, list[tuple[int, int]]] | None = None
-        for side in _sides(state, other):
-            most = (old + gain - GETS_WAY) if best is None else best[0] - LEAST
-            way = _shortest(state, other, side, most, skip)
-            if way and (best is None or way_cost(way) < best[0]):
-                best = way_cost(way), side, way
-        if best is None:
-            wiring.points[:], wiring.count[:], wiring.layers[:] = saved
-            return False
-        gain -= best[0] - old
-        state.put(other, best[2])
-        wiring.layers[other] = best[1]
+        net = int(wiring.nets[other])
+        old = state.total(net)
+        if not _elsewhere(state, other, state.cost(other) + gain - GETS_WAY, skip):
+            break
+        gain -= state.total(net) - old
+    else:
+        crossed(
+            np.array(alone, np.int64), len(alone), int(wiring.nets[link]), layer, wiring.points, wiring.at,
+            wiring.count, wiring.nets, wiring.layers, state.problem.half, state.problem.spacing, hit,
+        )  # fmt: skip
+        if not hit.any() and gain >= GETS_WAY:
+            return True
+    wiring.points[:], wiring.count[:], wiring.layers[:], wiring.joints[:] = saved
+    return False
+
+
+def _elsewhere(state: Taut, link: int, most: float, skip: Array) -> bool:
+    """Give *link* the best other way that costs less than *most*; returns whether there is one."""
+
+    def shortest(one: int, layer: int, limit: float) -> list[tuple[int, int]]:
+        return _shortest(state, one, layer, limit, skip)
+
+    if len(state.problem.pins[int(state.wiring.nets[link])]) > 2:
+        return reconnect(state, link, shortest, most)
+    best, chosen = most, -1
+    found: list[tuple[int, int]] = []
+    for side in _sides(state, link):
+        way = shortest(link, side, best - LEAST)
+        if way and way_cost(way) < best:
+            best, chosen, found = way_cost(way), side, way
+    if chosen < 0:
+        return False
+    state.put(link, found)
+    state.wiring.layers[link] = chosen
     return True

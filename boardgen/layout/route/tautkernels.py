@@ -28,6 +28,8 @@ SIDES = 12  # of the polygon about an end: 1/cos(15 degrees) = 1.035 of the need
 BACK = -0.2  # least cosine of a turn: none by more than about 100 degrees
 PART = 0.5  # most cosine between two tracks that meet off a pad: 60 degrees at least
 TANGENT = 0.93  # a way that bends round an end passes it at this share of the need or more
+GATE = 400_000.0  # nm of room at most between two needs for the gap to count as narrow
+STAND_OFF = 0.45  # of the need: how far before a gate's middle its corners stand
 MOST = 3000  # corners tried
 HEAP = 200_000
 
@@ -141,13 +143,24 @@ def _apart(dx: float, dy: float, arms: Array) -> bool:
 
 
 @kernel
+def _free_spot(x: Any, y: Any, near: Array, need: Array, nears: int) -> bool:
+    for j in range(nears):
+        r = need[j] - SLIP
+        if bar_distance2(float(x), float(y), near[j, 0], near[j, 1], near[j, 2], near[j, 3]) < r * r:
+            return False
+    return True
+
+
+@kernel
 def _corners(
     ends: Array, most: float, near: Array, need: Array, nears: int, spots: Array, core: Array
 ) -> int:
     """Write the corners worth trying; returns their number, the two *ends* the first of them.
 
     ``spots[i]`` is the corner, ``core[i]`` (x, y, need) the bar's end it goes
-    round. All lie where a way of *most* nm from end to end can touch them.
+    round, need -1 for none. All lie where a way of *most* nm from end to end can
+    touch them. Where two ends leave a narrow gate, corners stand before and
+    behind its middle.
     """
     size = ZERO
     for e in range(2):
@@ -156,6 +169,8 @@ def _corners(
         size += 1
     sx, sy, tx, ty = float(ends[0, 0]), float(ends[0, 1]), float(ends[1, 0]), float(ends[1, 1])
     blow = 1.0 / math.cos(math.pi / SIDES)
+    disc = np.empty((2 * nears, 3), np.float64)
+    discs = ZERO
     for i in range(nears):
         if need[i] <= 1.0:
             continue
@@ -167,28 +182,36 @@ def _corners(
             if math.hypot(cx - sx, cy - sy) + math.hypot(cx - tx, cy - ty) - 2.0 * reach > most:
                 continue
             twice = False
-            for j in range(i):
-                if need[j] >= need[i] and (
-                    (near[j, 0] == cx and near[j, 1] == cy) or (near[j, 2] == cx and near[j, 3] == cy)
-                ):
+            for j in range(discs):
+                if disc[j, 2] >= need[i] and disc[j, 0] == cx and disc[j, 1] == cy:
                     twice = True
                     break
             if twice:
                 continue
+            for j in range(discs):
+                away = math.hypot(cx - disc[j, 0], cy - disc[j, 1])
+                slack = away - need[i] - disc[j, 2]
+                if slack < 0.0 or slack > GATE:
+                    continue
+                ux, uy = (disc[j, 0] - cx) / away, (disc[j, 1] - cy) / away
+                mid = need[i] + slack / 2.0
+                for side in range(-1, 2, 2):
+                    off = side * STAND_OFF * min(need[i], disc[j, 2])
+                    x = np.int64(round(cx + mid * ux - off * uy))
+                    y = np.int64(round(cy + mid * uy + off * ux))
+                    if size < spots.shape[0] and _free_spot(x, y, near, need, nears):
+                        spots[size, 0], spots[size, 1] = x, y
+                        core[size, 0], core[size, 1], core[size, 2] = 0.0, 0.0, -1.0
+                        size += 1
+            disc[discs, 0], disc[discs, 1], disc[discs, 2] = cx, cy, need[i]
+            discs += 1
             for side in range(SIDES):
                 turn = 2.0 * math.pi * side / SIDES
                 x = np.int64(round(cx + reach * math.cos(turn)))
                 y = np.int64(round(cy + reach * math.sin(turn)))
                 if math.hypot(x - sx, y - sy) + math.hypot(x - tx, y - ty) > most:
                     continue
-                clear = True
-                for j in range(nears):
-                    r = need[j] - SLIP
-                    away = bar_distance2(float(x), float(y), near[j, 0], near[j, 1], near[j, 2], near[j, 3])
-                    if away < r * r:
-                        clear = False
-                        break
-                if clear and size < spots.shape[0]:
+                if size < spots.shape[0] and _free_spot(x, y, near, need, nears):
                     spots[size, 0], spots[size, 1] = x, y
                     core[size, 0], core[size, 1], core[size, 2] = cx, cy, need[i]
                     size += 1

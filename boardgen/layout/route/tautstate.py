@@ -56,6 +56,11 @@ class Taut:
         """Return the length of *link* in nm, with what its corners cost."""
         return way_cost(self.wiring.link(link))
 
+    def total(self, net: int) -> float:
+        """Return what all links of *net* cost, nm."""
+        rows = np.nonzero((self.wiring.nets == net) & (self.wiring.count > 1))[0]
+        return sum(self.cost(int(link)) for link in rows.tolist())
+
     def put(self, link: int, way: list[tuple[int, int]]) -> None:
         """Let *link* run along *way*, which its slot must hold."""
         a = int(self.wiring.at[link])
