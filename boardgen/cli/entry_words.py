@@ -6,7 +6,6 @@ import dataclasses
 from collections.abc import Sequence
 from enum import Enum
 
-from boardgen.catalog.logic import Logic
 from boardgen.catalog.model import (
     Component,
     Connector,
@@ -17,7 +16,8 @@ from boardgen.catalog.model import (
     ModulePin,
     PinKind,
 )
-from boardgen.cli.face_text import face_lines, module_lines
+from boardgen.cli.electric_text import chip_electrics, level_lines, module_electrics, pin_electrics
+from boardgen.cli.face_text import chip_lines, face_lines, module_lines
 from boardgen.footprint.model import Footprint
 from boardgen.units import Nm, format_mm
 
@@ -106,9 +106,9 @@ def full_words(entry: Entry, footprint: Footprint | None) -> list[str]:
     elif isinstance(entry, FabClass):
         lines += _fab(entry)
     elif isinstance(entry, LogicFamily):
-        lines += _levels(entry.levels)
+        lines += level_lines(entry.levels)
     else:
-        lines += _component(entry)
+        lines += _component(entry, footprint)
     for caution in getattr(entry, "cautions", ()):
         lines.append(f"caution: {caution}")
     for source in entry.sources:
@@ -116,25 +116,6 @@ def full_words(entry: Entry, footprint: Footprint | None) -> list[str]:
         if source.what:
             lines.append(f"        for {source.what}")
     return lines
-
-
-def _levels(levels: Logic) -> list[str]:
-    """Levels at each supply, then what the inputs take and draw."""
-    lines = [f"supply: {levels.supply_min_v:g} V to {levels.supply_max_v:g} V; {levels.output}"]
-    for point in levels.points:
-        high = ", ".join(f"{volts:g} V at {amps * 1e3:g} mA" for amps, volts in point.high)
-        low = ", ".join(f"{volts:g} V at {amps * 1e3:g} mA" for amps, volts in point.low)
-        lines.append(
-            f"at {point.supply_v:g} V: reads high from {point.vih_v:g} V, low up to {point.vil_v:g} V; "
-            f"drives high {high or 'not at all'}, low {low or 'not at all'}"
-        )
-    over = "" if levels.over_supply_v is None else f", {levels.over_supply_v:g} V over the supply"
-    lines.append(f"inputs take {levels.input_max_v:g} V{over}; with the supply off {levels.idle_max_v:g} V")
-    lines.append(
-        f"an input takes {levels.high_a * 1e6:g} uA high, gives {levels.low_a * 1e6:g} uA low, "
-        f"{levels.input_pf:g} pF"
-    )
-    return [*lines, levels.note] if levels.note else lines
 
 
 def _size(entry: Module | Connector) -> str:
@@ -152,7 +133,7 @@ def _module(module: Module, footprint: Footprint | None) -> list[str]:
     lines.append(f"part: {module.maker_part}")
     lines.append(f"logic: {module.logic_volts:g} V, {module.mcu}, {_gpios(module)} free GPIO")
     lines.append(f"size: {_size(module)}, footprint {module.footprint}")
-    return lines
+    return lines + module_electrics(module)
 
 
 def _remarks(pin: ModulePin) -> str:
@@ -161,12 +142,16 @@ def _remarks(pin: ModulePin) -> str:
         bits.append(f"boot strap: {pin.strap}")
     if pin.shared:
         bits.append(f"shared with {pin.shared}")
-    if pin.kind is PinKind.GPIO and not pin.can_drive:
-        bits.append("input only")
-    if pin.kind is PinKind.GPIO and not pin.can_read:
-        bits.append("output only")
+    if pin.kind is PinKind.GPIO:
+        ways = {
+            (True, False): "input only",
+            (False, True): "output only",
+            (False, False): "analog input only",
+        }
+        bits += [ways[pin.can_read, pin.can_drive]] if (pin.can_read, pin.can_drive) in ways else []
     if pin.max_volts is not None:
         bits.append(f"takes {pin.max_volts:g} V")
+    bits += pin_electrics(pin)
     if pin.supply is not None:
         spare = f", {pin.supply.budget_a:g} A to spare" if pin.supply.budget_a is not None else ""
         bits.append(f"{pin.supply.role}: {pin.supply.rail}, {pin.supply.volts:g} V{spare}")
@@ -187,8 +172,11 @@ def _connector(connector: Connector) -> list[str]:
     return lines
 
 
-def _component(part: Component) -> list[str]:
-    lines = columns(("pin", "pad"), list(part.pins))
+def _component(part: Component, footprint: Footprint | None) -> list[str]:
+    lines = []
+    if footprint is not None and part.gates:
+        lines += [*chip_lines(part, footprint), ""]
+    lines += columns(("pin", "pad"), list(part.pins))
     lines += ["", *columns(("figure", "value"), [(name, f"{value:g}") for name, value in part.figures])]
     lines += [
         "",
@@ -196,7 +184,7 @@ def _component(part: Component) -> list[str]:
         f"kind: {part.kind}, {part.value or 'any value'}",
     ]
     lines.append(f"footprint: {part.footprint}")
-    return lines
+    return lines + chip_electrics(part)
 
 
 def _fab(fab: FabClass) -> list[str]:

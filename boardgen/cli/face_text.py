@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from boardgen.catalog.model import Connector, Module
+from boardgen.catalog.model import Component, Connector, Module
 from boardgen.footprint.model import Footprint
 from boardgen.units import NM_PER_MM, Point
 
@@ -100,23 +100,30 @@ def module_lines(module: Module, footprint: Footprint) -> list[str]:
 
     Pins that stand neither left nor right, or share a height, are left to the pin table.
     """
+    named = [(pin.number, pin.name) for pin in module.pins]
+    return _from_above(named, footprint, "[USB]" if module.usb else "")
+
+
+def chip_lines(part: Component, footprint: Footprint) -> list[str]:
+    """Return a chip with two rows of pins seen from above, pad numbers and functions down both sides."""
+    functions = {pad: name for name, pad in part.pins}
+    named = [(pad, functions.get(pad, "open")) for pad in footprint.numbers()]
+    return _from_above(named, footprint, "(_)")
+
+
+def _from_above(named: list[tuple[str, str]], footprint: Footprint, mark: str) -> list[str]:
     left: dict[int, str] = {}
     right: dict[int, str] = {}
-    for pin in module.pins:
-        for pad in footprint.numbered(pin.number)[:1]:
+    for number, name in named:
+        for pad in footprint.numbered(number)[:1]:
             side = left if pad.at.x < 0 else right
             if int(pad.at.y) not in side:
-                text = (
-                    f"{pin.name} {pin.number.rjust(2)}"
-                    if side is left
-                    else f"{pin.number.ljust(2)} {pin.name}"
-                )
+                text = f"{name} {number.rjust(2)}" if side is left else f"{number.ljust(2)} {name}"
                 side[int(pad.at.y)] = text
     heights = sorted({*left, *right})
     wide = max((len(text) for text in left.values()), default=0)
     inside = 14
-    top = "+" + ("[USB]" if module.usb else "").center(inside, "-") + "+"
-    lines = [" " * (wide + 1) + top]
+    lines = [" " * (wide + 1) + "+" + mark.center(inside, "-") + "+"]
     for height in heights:
         line = f"{left.get(height, '').rjust(wide)} |{' ' * inside}| {right.get(height, '')}"
         lines.append(line.rstrip())

@@ -131,6 +131,45 @@ def test_show_draws_the_mating_face_as_one_looks_at_it(capsys: pytest.CaptureFix
     assert [row for row in rows if row] == [["1", "2", "3", "4", "5"], ["6", "7", "8", "9"]]
 
 
+def test_show_draws_a_chip_from_above_and_says_its_gates(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["catalog", "show", "buffer-74hc4050-dip"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    rows = [line.replace("|", " ").split() for line in lines if line.count("|") == 2]
+    # pin 1 upper left, counter-clockwise: the maker's pin table
+    assert [(row[0], row[-1]) for row in rows] == [
+        ("supply", "open"),
+        ("y1", "y6"),
+        ("a1", "a6"),
+        ("y2", "open"),
+        ("a2", "y5"),
+        ("y3", "a5"),
+        ("a3", "y4"),
+        ("ground", "a4"),
+    ]
+    assert [(row[1], row[2]) for row in rows] == [(str(n), str(17 - n)) for n in range(1, 9)]
+    assert "logic: 74hc4050" in lines
+    assert "gate: a6 to y6" in lines
+    assert main(["catalog", "show", "buffer-74ahct125-soic"]) == 0
+    assert "gate: a3 to y3, oe3 to ground" in capsys.readouterr().out.splitlines()
+
+
+def test_show_says_levels_and_supplies_of_a_module(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["catalog", "show", "black-pill-f411"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert "levels of the tolerant pins" in lines
+    assert "internal pull-up: 30 kohm to 50 kohm, typically 40" in lines
+    assert "a pin should give or take at most 20 mA, 120 mA in all" in lines
+    (strap,) = [line for line in lines if line.startswith("36 ")]
+    assert strap.endswith("takes 5.5 V; must be low at reset; pull-down 10000 ohm on the module")
+    assert main(["catalog", "show", "nano-328p"]) == 0
+    (analog,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("25  ")]
+    assert analog.endswith("analog input only; takes 5.5 V")
+    assert main(["catalog", "show", "pico-2"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert "5V to VSYS: diode, loses 0.34 V at 1 A" in lines
+    assert any(line.startswith("VSYS to 3V3: switching regulator RT6150B, ") for line in lines)
+
+
 @pytest.mark.parametrize("kind", ["modules", "connectors", "parts", "fabs", "logic"])
 def test_every_entry_can_be_shown(kind: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["catalog", kind, "--json"]) == 0
