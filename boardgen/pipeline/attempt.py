@@ -24,6 +24,8 @@ from boardgen.rules.check import CheckReport, check_board
 from boardgen.rules.waive import let_pass
 
 FAR_OFF = 4  # open connections of an attempt on one copper side that only more ground could close
+LONGER = 1.01  # times its least length that a choice of pins without crossings may take and stay the only one
+CROSSING_STRAIGHT_NM = 500_000  # nm a crossing is worth in the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +58,12 @@ class _Wired:
 def _wired(
     bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan, floorplan: Floorplan, watch: Stopwatch
 ) -> tuple[_Wired, ...]:
-    """Return the board with its small parts placed, once or twice.
+    """Return the board with its small parts placed, for one choice of pins or more.
 
     Where drivers stand between module and connector, the pins are chosen again
-    with the drivers' pads as their ends; either map may route shorter.
+    with the drivers' pads as their ends. Where tracks run straight and keeping
+    the wires from crossing costs length, they are chosen once more with crossings
+    cheap: two sides may take them. Any of the maps may route shortest.
     """
     with watch.stage("pin assignment"):
         pinmap = assign_pins(bound, plan, floorplan, catalog.footprint)
@@ -67,17 +71,23 @@ def _wired(
         netlist = build_netlist(bound, plan, pinmap, catalog.footprint)
     with watch.stage("placement"):
         board = place_parts(bound, netlist, floorplan)
-    first = _Wired(pinmap, netlist, board)
-    ends = driver_ends(plan, board)
-    if not ends:
-        return (first,)
+    found = {pinmap.digest(): _Wired(pinmap, netlist, board)}
     with watch.stage("pin assignment"):
-        again = assign_pins(bound, plan, floorplan, catalog.footprint, ends)
-    if again.digest() == pinmap.digest():
-        return (_Wired(again, netlist, board),)
-    with watch.stage("netlist"):
-        netlist = build_netlist(bound, plan, again, catalog.footprint)
-    return (first, _Wired(again, netlist, with_nets(board, netlist)))
+        ends = driver_ends(plan, board)
+        more = [assign_pins(bound, plan, floorplan, catalog.footprint, ends)] if ends else []
+        last = more[-1] if more else pinmap
+        straight = bound.design.any_angle and bound.fab.copper_layers > 1
+        if straight and last.length_nm > LONGER * last.bound_nm:
+            more.append(assign_pins(bound, plan, floorplan, catalog.footprint, ends, CROSSING_STRAIGHT_NM))
+    for again in more:
+        same = found.get(again.digest())
+        if same is None:
+            with watch.stage("netlist"):
+                netlist = build_netlist(bound, plan, again, catalog.footprint)
+            found[again.digest()] = _Wired(again, netlist, with_nets(board, netlist))
+        else:
+            found[again.digest()] = replace(same, pinmap=again)
+    return tuple(found.values())
 
 
 def attempt(
