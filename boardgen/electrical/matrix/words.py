@@ -91,7 +91,11 @@ def level_words(study: MatrixStudy) -> str:
     sum_ += f"{levels.contact_ohms:g} ohm)"
     return (
         f"a closed key gives {low.low_v:.2f} V: {sum_}; the module reads low under {levels.vil_v:.2f} V; "
-        f"a contact reads up to {low.worst_ohms:.0f} ohm"
+        + (
+            f"a contact reads up to {low.worst_ohms:.0f} ohm"
+            if low.worst_ohms
+            else "not even a perfect contact reads"
+        )
     )
 
 
