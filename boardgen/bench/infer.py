@@ -49,9 +49,10 @@ def infer(gathered: Gathered, connector: Connector) -> Inference:
     matrices = _put_grids(grids, roles, keys)
 
     lines = {n for grid in grids for n in (*grid.rows, *grid.columns)}
-    anchored = grounds | lines | {part.star for part in stars} | set(roles.all_of(ContactKind.SUPPLY))
-    anchored |= {node for node in nodes if said[node] == "load"}
-    rest = read_loads(idle, frozenset(anchored))
+    hubs = (
+        grounds | lines | {part.star for part in stars if part.star} | set(roles.all_of(ContactKind.SUPPLY))
+    )
+    rest = read_loads(idle, frozenset(hubs), frozenset(node for node in nodes if said[node] == "load"))
     findings += rest.findings
     for part in stars:
         common, told = common_of(part, words, idle, rest)

@@ -45,8 +45,11 @@ class Rest:
     findings: tuple[Finding, ...]
 
 
-def read_loads(idle: Idle, anchored: frozenset[str]) -> Rest:
-    """Return pots and loads; *anchored* are nodes known to be no wiper (grounds, rails, matrix lines)."""
+def read_loads(idle: Idle, hubs: frozenset[str], loads: frozenset[str]) -> Rest:
+    """Return pots and loads; *hubs* are grounds, rails and key lines, *loads* nodes called a lamp or so.
+
+    Neither can be a wiper.
+    """
     base = _base_state(idle)
     readings: dict[tuple[str, str], float] = {}
     lines: dict[tuple[str, str], PairLine] = {}
@@ -55,13 +58,17 @@ def read_loads(idle: Idle, anchored: frozenset[str]) -> Rest:
         if fit:
             lines[pair] = min(fit, key=lambda f: (f.at != base, f.at))
             readings[pair] = lines[pair].reading.value
-    turning = _turning(idle.ohms)
+    raw = _turning(idle.ohms)
     findings: list[Finding] = []
     pots: list[Pot] = []
     left: list[Resistor] = []
-    for network in networks(readings):
+    turning: set[tuple[str, str]] = set()
+    for network in networks(readings, hubs):
         findings += _misfits(network, lines, idle)
-        found_pots, rest, told = _pots(network, turning, anchored)
+        moved = _moved(network, idle, base, hubs)
+        moved = moved if moved is not None else {p for p in raw if p[0] in network.nodes}
+        turning |= moved
+        found_pots, rest, told = _pots(network, moved, hubs | loads)
         pots += found_pots
         left += rest
         findings += told
@@ -77,15 +84,42 @@ def _base_state(idle: Idle) -> str:
     return min(count, key=lambda at: (at != "", -count[at], at), default="")
 
 
-def _turning(ohms: Mapping[tuple[str, str], Sequence[PairLine]]) -> dict[tuple[str, str], set[str]]:
-    """Return the pairs whose reading moves, each with the states of controls it moved in."""
-    found: dict[tuple[str, str], set[str]] = {}
+def _moved(network: Network, idle: Idle, base: str, hubs: frozenset[str]) -> set[tuple[str, str]] | None:
+    """Return the pairs whose own resistor moves when controls are moved, None where no state tells.
+
+    With pots side by side a reading may stand still while the resistor behind it
+    moves, so each state measured in full is traced back by itself.
+    """
+    pairs = {p for p in idle.ohms if p[0] in network.nodes and p[1] in network.nodes}
+    states: dict[str, dict[tuple[str, str], float]] = defaultdict(dict)
+    for pair in pairs:
+        for line in idle.ohms[pair]:
+            states[line.at].setdefault(pair, max(line.reading.value, 0.1))
+    whole = {at: found for at, found in states.items() if len(found) == len(pairs)}
+    if base not in whole or len(whole) < 2:
+        return None
+    before = {r.pair: r.ohms for r in network.resistors}
+    moved: set[tuple[str, str]] = set()
+    for at in sorted(whole):
+        if at == base:
+            continue
+        for other in networks(whole[at], hubs):
+            for r in other.resistors:
+                here = before.get(r.pair)
+                if here is not None and abs(here - r.ohms) > max(MOVES * max(here, r.ohms), JOINED_OHMS):
+                    moved.add(r.pair)
+    return moved
+
+
+def _turning(ohms: Mapping[tuple[str, str], Sequence[PairLine]]) -> set[tuple[str, str]]:
+    """Return the pairs whose reading moves when controls are moved."""
+    found: set[tuple[str, str]] = set()
     for pair, lines in ohms.items():
         first = lines[0]
         for other in lines[1:]:
             x, y = first.reading.value, other.reading.value
             if first.at != other.at and abs(x - y) > max(MOVES * max(x, y), JOINED_OHMS):
-                found.setdefault(pair, set()).add(other.at)
+                found.add(pair)
     return found
 
 
@@ -129,7 +163,7 @@ def _measured_open(pair: tuple[str, str], idle: Idle) -> bool:
 
 
 def _pots(
-    network: Network, turning: Mapping[tuple[str, str], set[str]], anchored: frozenset[str]
+    network: Network, turning: set[tuple[str, str]], anchored: frozenset[str]
 ) -> tuple[list[Pot], list[Resistor], list[Finding]]:
     near: dict[str, dict[str, float]] = defaultdict(dict)
     for r in network.resistors:
@@ -179,7 +213,7 @@ def _square(end: str, group: tuple[str, str], groups: Mapping[tuple[str, str], S
     return len(members) == 2 and end in groups.get(pair_of(*members), ())
 
 
-def _turns(node: str, near: Mapping[str, float], turning: Mapping[tuple[str, str], set[str]]) -> bool:
+def _turns(node: str, near: Mapping[str, float], turning: set[tuple[str, str]]) -> bool:
     """Whether readings from *node* to its neighbours move, while that between the neighbours stays."""
     a, b = near
     moved = [pair_of(node, end) for end in (a, b) if pair_of(node, end) in turning]

@@ -21,7 +21,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from boardgen.bench.model import natural
+from boardgen.bench.model import natural, pair_of
 
 SHARE, SLACK_OHMS = 0.015, 1.0  # how far a reading may be from what the network gives
 SWEEPS = 400
@@ -56,10 +56,17 @@ class Network:
     effective: Mapping[Pair, float]
 
 
-def networks(readings: Mapping[Pair, float]) -> tuple[Network, ...]:
-    """Return the connected networks that give *readings* (ohm, by node pair in natural order)."""
+def networks(readings: Mapping[Pair, float], hubs: frozenset[str] = frozenset()) -> tuple[Network, ...]:
+    """Return the connected networks that give *readings* (ohm, by node pair in natural order).
+
+    A pot's kilohms beside a lamp's few ohms could hang on either end of the
+    lamp, by a meter's three digits: such a resistor is put on one of the *hubs*
+    (rails, grounds, commons), else on the node nearest to all others.
+    """
     parts = _parts(readings)
-    return tuple(_network(nodes, {p: r for p, r in readings.items() if p[0] in nodes}) for nodes in parts)
+    return tuple(
+        _network(nodes, {p: r for p, r in readings.items() if p[0] in nodes}, hubs) for nodes in parts
+    )
 
 
 def _parts(readings: Mapping[Pair, float]) -> list[tuple[str, ...]]:
@@ -77,7 +84,7 @@ def _parts(readings: Mapping[Pair, float]) -> list[tuple[str, ...]]:
     return parts
 
 
-def _network(nodes: tuple[str, ...], readings: Mapping[Pair, float]) -> Network:
+def _network(nodes: tuple[str, ...], readings: Mapping[Pair, float], hubs: frozenset[str]) -> Network:
     """Begin with a tree, add resistors where readings ask for them, take away what they can do without."""
     kept = dict(
         sorted(readings.items(), key=lambda item: (item[1], natural(item[0][0]), natural(item[0][1])))
@@ -98,8 +105,33 @@ def _network(nodes: tuple[str, ...], readings: Mapping[Pair, float]) -> Network:
                 trial = _Fit(nodes, fewer, fit.c)
                 if not trial.unmet(readings):
                     fit = trial
+        fit = _rehung(fit, nodes, readings, hubs)
     resistors = tuple(Resistor(*pair, 1 / c) for pair, c in fit.conductances().items())
     return Network(nodes, resistors, missing, fit.unmet(readings), {p: fit.effective(p) for p in pairs})
+
+
+def _rehung(fit: _Fit, nodes: Sequence[str], readings: Mapping[Pair, float], hubs: frozenset[str]) -> _Fit:
+    """Move ends of resistors to the likeliest of nodes that the readings cannot tell apart."""
+
+    def rank(node: str) -> tuple[bool, float, tuple[tuple[int, int, str], ...]]:
+        return (node not in hubs, sum(r for p, r in readings.items() if node in p), natural(node))
+
+    for pair in sorted(fit.sought, key=lambda p: -fit.sought[p]):
+        for end, other in (pair, pair[::-1]):
+            near = [n for n in nodes if n not in pair and pair_of(n, other) in readings]
+            near = [
+                n for n in near if readings.get(pair_of(n, end), 1e12) <= _slack(fit.sought.get(pair, 0.0))
+            ]
+            better = min((n for n in near if rank(n) < rank(end)), key=rank, default=None)
+            moved = pair_of(better, other) if better is not None else pair
+            if pair not in fit.sought or moved in fit.sought:
+                continue
+            trial_pairs = {p: r for p, r in fit.sought.items() if p != pair} | {moved: readings[moved]}
+            if len(_tree(trial_pairs)) == len(nodes) - 1:
+                trial = _Fit(nodes, trial_pairs, fit.c)
+                if not trial.unmet(readings):
+                    fit = trial
+    return fit
 
 
 def _tree(readings: Mapping[Pair, float]) -> dict[Pair, float]:
