@@ -72,6 +72,8 @@ def _needs(requests: list[PinRequest]) -> str:
     volts = [r.min_max_volts for r in requests]
     if min(volts) > 0:
         words.append(f"{min(volts):g} V or more at the pin")
+    if all(r.pins is not None for r in requests):
+        words.append("levels that prove safe")
     return f"a pin with {' and '.join(words)}" if words else "a GPIO"
 
 

@@ -86,6 +86,8 @@ def why_unfit(pin: ModulePin, request: PinRequest, module: Module) -> str:
     limit = module.logic_volts if pin.max_volts is None else pin.max_volts
     if limit + 1e-9 < request.min_max_volts:
         return f"takes {limit:g} V, less than the {request.min_max_volts:g} V that may come"
+    if request.pins is not None and pin.number not in request.pins:
+        return f"does not prove safe ({request.pins_why})" if request.pins_why else "does not prove safe"
     return ""
 
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from boardgen.board.model import NetKind
 from boardgen.catalog.model import Component
 from boardgen.electrical.model import PinRequest, PlannedNet, PlannedPart, SignalPlan
+from boardgen.electrical.shelf import Shelf
 from boardgen.errors import Finding, InputError, Severity
 
 GROUND = "GND"
@@ -24,7 +24,7 @@ def safe_name(text: str) -> str:
 class Draft:
     """Mutable, local to one call of the planner."""
 
-    component: Callable[[str], Component]
+    shelf: Shelf
     nets: dict[str, PlannedNet] = field(default_factory=dict)
     parts: list[PlannedPart] = field(default_factory=list)
     requests: list[PinRequest] = field(default_factory=list)
@@ -32,6 +32,7 @@ class Draft:
     findings: list[Finding] = field(default_factory=list)
     counts: dict[str, int] = field(default_factory=dict)
     rail_nets: dict[str, str] = field(default_factory=dict)
+    device_nets: dict[str, str] = field(default_factory=dict)  # of supplies the device brings
 
     def new_net(self, text: str, kind: NetKind = NetKind.SIGNAL, current_a: float = 0.0) -> str:
         """Add a net named after *text* and return its name; a taken name gets a number."""
@@ -54,13 +55,20 @@ class Draft:
         self.nets[net] = PlannedNet(old.name, old.kind, old.current_a + amps)
 
     def add_part(
-        self, letter: str, part: Component, value: str, nets: dict[str, str], near: str, why: str
+        self,
+        letter: str,
+        part: Component,
+        value: str,
+        nets: dict[str, str],
+        near: str,
+        why: str,
+        beside: str = "",
     ) -> str:
         """Add a part; *nets* maps functions of the component to nets. Returns the reference."""
         self.counts[letter] = self.counts.get(letter, 0) + 1
         ref = f"{letter}{self.counts[letter]}"
         pads = tuple(sorted((part.pad(function), net) for function, net in nets.items()))
-        self.parts.append(PlannedPart(ref, part, value, pads, near, why))
+        self.parts.append(PlannedPart(ref, part, value, pads, near, why, beside))
         return ref
 
     def lookup(self, *ids: str) -> Component:
@@ -75,7 +83,7 @@ class Draft:
         found = []
         for name in ids:
             try:
-                found.append(self.component(name))
+                found.append(self.shelf.component(name))
             except (KeyError, InputError):
                 continue
         return tuple(found)

@@ -15,7 +15,7 @@ CLAMP_V = 0.3  # a CMOS input's usual allowance over its supply, where no source
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """What an end runs from. *own*: not fed through the module, so either may be on while the other is off."""
+    """What an end runs from. *own*: not fed through the module, so one may be on while the other is off."""
 
     name: str
     volts: float

@@ -1,20 +1,13 @@
-"""Is a signal's level safe and readable at both ends? Simple numbers, with the sum shown."""
+"""Which pins a contact may use, and the highest level it carries."""
 
 from __future__ import annotations
 
 from boardgen.catalog.model import ModulePin, PinKind
-from boardgen.design.model import BoundDesign, Contact, ContactKind, Direction
+from boardgen.design.model import BoundDesign, Contact, ContactKind
 from boardgen.electrical.rails import rail_volts
 from boardgen.errors import Finding, InputError, Severity
 
 TOLERANCE_V = 0.3  # a CMOS input's usual allowance over its supply
-
-# Input thresholds and output levels as shares of the supply; the worst of common parts:
-# 0.6 for 5 V AVR inputs, 0.75 for an ESP32, 0.7 for a 74HC-like device; 2.62 V of 3.3 V driven.
-_MODULE_HIGH_5V, _MODULE_HIGH_3V = 0.6, 0.75
-_DEVICE_HIGH = 0.7
-_DRIVEN_HIGH = 0.8
-_LIGHT_LOAD_DROP = 0.1  # V, a CMOS output into a CMOS input
 
 
 def free_pins(bound: BoundDesign) -> tuple[ModulePin, ...]:
@@ -34,6 +27,13 @@ def candidate_pins(bound: BoundDesign, contact: Contact, *, analog: bool = False
     if fixed:
         pins = tuple(p for p in bound.module.pins if p.number == fixed[0])
     return tuple(p for p in pins if p.can_read and (p.analog or not analog))
+
+
+def pins_for(bound: BoundDesign, signal: str, *, reads: bool, drives: bool) -> tuple[ModulePin, ...]:
+    """Return the pins *signal* may use for what it does: its fixed pin alone, if it has one."""
+    fixed = [f.pin for f in bound.design.fixed if f.signal == signal]
+    pins = tuple(p for p in bound.module.pins if p.number == fixed[0]) if fixed else free_pins(bound)
+    return tuple(p for p in pins if (p.can_read or not reads) and (p.can_drive or not drives))
 
 
 def pin_limit(bound: BoundDesign, pin: ModulePin) -> float:
@@ -92,65 +92,3 @@ def over_voltage(
         f"from a {bound.module.logic_volts:g} V rail or divide the level.",
         items=(contact.signal, bound.module.name),
     )
-
-
-def idle_note(bound: BoundDesign, contact: Contact, volts: float) -> Finding | None:
-    """Return a note where the tolerant pins take *volts* only while the module is powered."""
-    if volts <= bound.module.logic_volts + TOLERANCE_V:
-        return None
-    fitting = [p for p in candidate_pins(bound, contact) if pin_limit(bound, p) >= volts]
-    idle = max((p.idle_max_volts for p in fitting if p.idle_max_volts is not None), default=None)
-    if idle is None or idle >= volts:
-        return None
-    return Finding(
-        "over-voltage",
-        Severity.NOTE,
-        f"contact {contact.number} ({contact.signal}) carries {volts:.2f} V; the pins take that only while "
-        f"powered ({idle:.2f} V unpowered): do not feed the device before the module.",
-        items=(contact.signal,),
-    )
-
-
-def level_findings(bound: BoundDesign, contact: Contact) -> tuple[Finding, ...]:
-    """Return what is wrong with a DIGITAL contact's levels, either way it runs."""
-    volts = contact_volts(bound, contact)
-    logic = bound.module.logic_volts
-    found: list[Finding] = []
-    name = f"contact {contact.number} ({contact.signal})"
-    if contact.direction is not Direction.OUT:
-        too_high = over_voltage(bound, contact, volts)
-        note = None if too_high else idle_note(bound, contact, volts)
-        found.extend(f for f in (too_high, note) if f is not None)
-        need = logic * (_MODULE_HIGH_5V if logic >= 4.5 else _MODULE_HIGH_3V)
-        high = volts - _LIGHT_LOAD_DROP
-        if high < need:
-            found.append(
-                _level(
-                    contact, f"{name} rises to {high:.2f} V, the module needs {need:.2f} V for a high level"
-                )
-            )
-    if contact.direction is not Direction.IN:
-        high, need = logic * _DRIVEN_HIGH, volts * _DEVICE_HIGH
-        if high < need:
-            found.append(
-                _level(
-                    contact,
-                    f"the module drives {name} to {high:.2f} V, logic at {volts:.2f} V needs {need:.2f} V "
-                    "for a high level (a TTL-level input needs 2.0 V only)",
-                )
-            )
-        if logic > volts + TOLERANCE_V:
-            found.append(
-                Finding(
-                    "over-voltage",
-                    Severity.ERROR,
-                    f"the module drives {name} to {logic:.2f} V, the device runs at {volts:.2f} V: "
-                    f"{logic - volts:.2f} V too much",
-                    items=(contact.signal,),
-                )
-            )
-    return tuple(found)
-
-
-def _level(contact: Contact, text: str) -> Finding:
-    return Finding("level", Severity.ERROR, text, items=(contact.signal,))

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from boardgen.board.model import NetKind
-from boardgen.catalog.model import Component, PinKind
+from boardgen.catalog.model import PinKind
 from boardgen.design.model import LOADS, BoundDesign, Contact, ContactKind
+from boardgen.electrical.auto_rail import settled, wants_rail
+from boardgen.electrical.digital import Digital, digital_lines
 from boardgen.electrical.draft import GROUND, Draft
+from boardgen.electrical.incoming import Incoming, plan_incoming
+from boardgen.electrical.matrix.findings import matrix_findings
+from boardgen.electrical.matrix.study import study_matrices
 from boardgen.electrical.model import ElectricalPlan, SignalPlan
+from boardgen.electrical.power.tree import plan_power
 from boardgen.electrical.rails import find_rail, load_rail
+from boardgen.electrical.shelf import Shelf
 from boardgen.electrical.signals import Pulls, plan_signal
 from boardgen.electrical.supplies import Outgoing, plan_supplies, rail_use
 from boardgen.errors import Severity
@@ -18,26 +23,51 @@ _NEEDS_GROUND = {ContactKind.SWITCH, ContactKind.ANALOG, ContactKind.DIGITAL}
 _GIVES_GROUND = {ContactKind.GROUND, ContactKind.SHIELD}
 
 
-def plan_signals(bound: BoundDesign, component: Callable[[str], Component]) -> ElectricalPlan:
-    """Return how each contact's signal is carried; *component* looks a part up by id.
+def plan_signals(bound: BoundDesign, shelf: Shelf) -> ElectricalPlan:
+    """Return how each contact's signal is carried; *shelf* gives parts and logic families by id.
+
+    Where a supply contact leaves its rail open, the lowest one on which every
+    signal proves safe is taken, else the one with the fewest errors.
 
     Parts, nets and requests come in contact order. Raises InputError for a
     rail the module does not give or a part the catalogue lacks; what is wrong
     with a signal's level or a load is a finding.
     """
-    draft = Draft(component)
+    if not wants_rail(bound):
+        return _planned(bound, shelf)
+    best: tuple[int, ElectricalPlan] | None = None
+    for _, there in settled(bound, shelf):
+        plan = _planned(there, shelf)
+        errors = sum(f.severity is Severity.ERROR for f in plan.findings)
+        if best is None or errors < best[0]:
+            best = (errors, plan)
+        if not errors:
+            break
+    return best[1] if best is not None else _planned(bound, shelf)
+
+
+def _planned(bound: BoundDesign, shelf: Shelf) -> ElectricalPlan:
+    draft = Draft(shelf)
     draft.new_net(GROUND, NetKind.GROUND)
     supplies = plan_supplies(bound, draft)
+    incoming = plan_incoming(bound, draft)
     draft.carry(GROUND, sum(out.load_a for out in dict.fromkeys(supplies.values())))
     pulls = Pulls.of(bound)
+    digital = digital_lines(bound, draft)
     nets: dict[str, str | None] = {}
     seen: dict[str, SignalPlan] = {}
     for contact in bound.design.contacts:
-        plan = _plan_contact(bound, draft, supplies, pulls, contact, seen)
+        if contact.kind is ContactKind.SUPPLY:
+            plan = _plan_supply(draft, supplies, incoming, contact)
+        else:
+            plan = _plan_contact(bound, draft, supplies, pulls, digital, contact, seen)
         draft.signals.append(plan)
         nets[contact.number] = plan.net or None
+    digital.close(draft)
     _check_ground(bound, draft)
     _check_contacts(bound, draft)
+    power = plan_power(bound, draft, supplies, incoming)
+    matrices = study_matrices(bound, draft.requests, shelf.component)
     return ElectricalPlan(
         signals=tuple(draft.signals),
         nets=tuple(draft.nets.values()),
@@ -46,7 +76,9 @@ def plan_signals(bound: BoundDesign, component: Callable[[str], Component]) -> E
         contact_nets=_contact_nets(bound, nets),
         module_nets=_module_nets(bound, draft),
         rails=tuple(rail_use(out) for out in dict.fromkeys(supplies.values())),
-        findings=tuple(draft.findings),
+        power=power,
+        findings=(*draft.findings, *(f for study in matrices for f in matrix_findings(study))),
+        matrices=matrices,
     )
 
 
@@ -55,6 +87,7 @@ def _plan_contact(
     draft: Draft,
     supplies: dict[str, Outgoing],
     pulls: Pulls,
+    digital: Digital,
     contact: Contact,
     seen: dict[str, SignalPlan],
 ) -> SignalPlan:
@@ -65,16 +98,30 @@ def _plan_contact(
         return SignalPlan(contact, GROUND, "ground", "joined to every ground pin of the module", (), GROUND)
     if kind is ContactKind.SHIELD:
         return SignalPlan(contact, GROUND, "ground", "shield joined to ground at the connector", (), GROUND)
-    if kind is ContactKind.SUPPLY:
-        out = supplies[contact.rail]
-        return SignalPlan(contact, out.contact_net, "rail", out.why, out.parts, out.rail_net)
     first = seen.get(contact.signal)
     if first is not None:
         why = f"the same signal as contact {first.contact.number}"
         return SignalPlan(contact, first.net, "joined", why, first.parts, first.module_net)
-    plan = plan_signal(bound, draft, pulls, contact, supplies)
+    plan = plan_signal(bound, draft, pulls, digital, contact, supplies)
     seen[contact.signal] = plan
     return plan
+
+
+def _plan_supply(
+    draft: Draft, supplies: dict[str, Outgoing], incoming: tuple[Incoming, ...], contact: Contact
+) -> SignalPlan:
+    if contact.source == "device":
+        net = draft.device_nets.get(contact.rail.casefold(), "")
+        if net:
+            why = "a supply of the device's own that feeds the chips at its level, and nothing else"
+            return SignalPlan(contact, net, "own supply", why)
+        why = "a supply of the device's own: the board leaves it apart, only ground is shared"
+        return SignalPlan(contact, "", "own supply", why)
+    if contact.source == "feeds":
+        item = next(item for item in incoming if item.contact is contact)
+        return SignalPlan(contact, item.net, "feeds the module", item.why, (item.diode,), item.rail_net)
+    out = supplies[contact.rail]
+    return SignalPlan(contact, out.contact_net, "rail", out.why, out.parts, out.rail_net)
 
 
 def _contact_nets(bound: BoundDesign, nets: dict[str, str | None]) -> tuple[tuple[str, str | None], ...]:
@@ -96,9 +143,9 @@ def _module_nets(bound: BoundDesign, draft: Draft) -> tuple[tuple[str, str], ...
             rows[pin.number] = GROUND
         elif pin.kind is PinKind.SUPPLY and pin.supply is not None:
             rail = find_rail(bound.module, pin.supply.rail)
-            if rail is None or pin.number not in rail.pins:
+            if rail is not None and pin.number not in rail.pins:
                 continue
-            net = draft.rail_nets.get(rail.name)
+            net = draft.rail_nets.get(pin.supply.rail if rail is None else rail.name)
             if net is not None and net in used:
                 rows[pin.number] = net
     return tuple(rows.items())

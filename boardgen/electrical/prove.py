@@ -20,13 +20,15 @@ class Net:
     """What stands between driver and reader, in ohm and pF; None where nothing does.
 
     *series_ohms* then *down_ohms* to ground at the reader; *up* is a pull-up
-    at the driver's side with its supply. *switch_ohms* is a closed FET in line.
+    at the driver's side with its supply. *switch_ohms* is a closed FET in line,
+    *sink_a* what the driver must sink besides.
     """
 
     series_ohms: float = 0.0
     down_ohms: float | None = None
     up: tuple[float, Supply] | None = None
     switch_ohms: float = 0.0
+    sink_a: float = 0.0
     line_pf: float = BOARD_PF
     settle_most_s: float | None = None
     tolerance: float = RESISTOR_TOLERANCE
@@ -118,7 +120,12 @@ def _corner(driver: End, reader: End, net: Net, at: tuple[float, float]) -> _Cor
         most = max(driver.most_out(at[0]), *(v for _, _, v in pulls), 0.0)
         high_a = logic.high_a + most * to_ground
         voh = level_at(sends.high, high_a)
-    low_a = logic.low_a + sum(v / (r * (1 - net.tolerance)) for r, _, v in pulls)
+        same = [(r, v) for r, v, _ in pulls if v >= at[0] - 1e-9]
+        if same and to_ground == 0.0:
+            # a TTL output lets itself be pulled on to its own supply
+            lift = max(v - r * (logic.high_a + OPEN_DRAIN_LEAK_A) for r, v in same)
+            voh = lift if voh is None else max(voh, lift)
+    low_a = logic.low_a + net.sink_a + sum(v / (r * (1 - net.tolerance)) for r, _, v in pulls)
     vol = level_at(sends.low, low_a)
     if voh is not None:
         voh = voh * net.share(-1) - (net.source_ohms + net.switch_ohms) * logic.high_a
@@ -136,6 +143,15 @@ def _corner(driver: End, reader: End, net: Net, at: tuple[float, float]) -> _Cor
     )
 
 
+def _alone(driver: End, reader: End, net: Net) -> bool:
+    """Whether the driver's side can be up while the reader is off."""
+    if driver.supply.own == reader.supply.own:
+        return False
+    if not driver.open_drain or driver.pull_up_ohms is not None:
+        return True
+    return net.up is not None and net.up[1].own != reader.supply.own
+
+
 def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelProof:
     """Return the worst case of the hop from *driver* to *reader* through *net*.
 
@@ -147,7 +163,7 @@ def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelP
     high = min(corners, key=lambda c: c.high)
     low = min(corners, key=lambda c: c.low)
     over = max(corners, key=lambda c: (c.most - c.allowed, c.most))
-    idle = reader.logic.idle_max_v if driver.supply.own != reader.supply.own else None
+    idle = reader.logic.idle_max_v if _alone(driver, reader, net) else None
     most = over.most if idle is None else max(c.most for c in corners)
     excess = max(over.most - over.allowed, 0.0 if idle is None else most - idle, 0.0)
     ohms = net.source_ohms
@@ -186,7 +202,7 @@ def settling(driver: End, reader: End, net: Net) -> float | None:
     """
     ohms = net.source_ohms
     final = driver.supply.low_v * net.share(-1)
-    if driver.open_drain:
+    if driver.open_drain or net.up is not None:
         pulls = _pulls(driver, net, driver.supply.low_v)
         if not pulls:
             return None

@@ -7,17 +7,17 @@ from dataclasses import dataclass
 
 from boardgen.design.model import BoundDesign, Contact, ContactKind, Direction
 from boardgen.electrical import levels
+from boardgen.electrical.digital import Digital, carry_line
 from boardgen.electrical.draft import GROUND, Draft
 from boardgen.electrical.eseries import ohms_text
 from boardgen.electrical.loads import plan_load
 from boardgen.electrical.model import PinRequest, SignalPlan
 from boardgen.electrical.rails import logic_rail
 from boardgen.electrical.supplies import Outgoing
+from boardgen.electrical.ways.build import CAPACITOR, RESISTOR
 from boardgen.errors import Severity
 
-RESISTOR, CAPACITOR = "resistor-axial-quarter", "capacitor-disc-5"
 PULL_UP_OHMS = 10_000.0
-I2C_PULL_UP_OHMS = 4_700.0
 ADC_INPUT_OHMS = 100_000.0  # the least input resistance of a module's ADC
 ADC_SOURCE_MOST_OHMS = 10_000.0  # behind a capacitor: 9 % low at 100 kohm, the limit of sense
 
@@ -45,11 +45,17 @@ class Pulls:
 
 
 def plan_signal(
-    bound: BoundDesign, draft: Draft, pulls: Pulls, contact: Contact, supplies: Mapping[str, Outgoing]
+    bound: BoundDesign,
+    draft: Draft,
+    pulls: Pulls,
+    digital: Digital,
+    contact: Contact,
+    supplies: Mapping[str, Outgoing],
 ) -> SignalPlan:
     """Plan a contact that needs a module pin; adds its parts, nets and request to *draft*.
 
-    *supplies* are the rails the board gives, by the name the design uses.
+    *digital* holds the ways chosen for logic lines, *supplies* are the rails
+    the board gives, by the name the design uses.
     """
     match contact.kind:
         case ContactKind.ROW | ContactKind.COLUMN:
@@ -63,7 +69,7 @@ def plan_signal(
         case ContactKind.LAMP | ContactKind.RELAY | ContactKind.BUZZER:
             return plan_load(bound, draft, contact, supplies)
         case _:
-            return _digital(bound, draft, contact)
+            return _digital(bound, draft, digital, contact)
 
 
 def _driven(bound: BoundDesign, contact: Contact) -> bool:
@@ -162,35 +168,9 @@ def _analog(bound: BoundDesign, draft: Draft, contact: Contact) -> SignalPlan:
     return SignalPlan(contact, net, "direct with capacitor", text, (ref,), net)
 
 
-def _digital(bound: BoundDesign, draft: Draft, contact: Contact) -> SignalPlan:
-    net = draft.new_net(contact.signal)
-    found = levels.level_findings(bound, contact)
-    draft.findings.extend(found)
+def _digital(bound: BoundDesign, draft: Draft, digital: Digital, contact: Contact) -> SignalPlan:
     _check_direction(draft, contact)
-    volts = levels.contact_volts(bound, contact)
-    reads = contact.direction is not Direction.OUT
-    parts: tuple[str, ...] = ()
-    bus = contact.function.split(".")[0] if "." in contact.function else ""
-    if bus.startswith("i2c"):
-        why = f"pulls the bus line {net} up"
-        ref = _resistor_up(bound, draft, net, I2C_PULL_UP_OHMS, why)
-        parts = (ref,) if ref else ()
-    wrong = {f.rule for f in found if f.severity is Severity.ERROR}
-    too_high = "over-voltage" in wrong
-    draft.requests.append(
-        PinRequest(
-            contact.signal,
-            net,
-            reads=reads,
-            drives=contact.direction is not Direction.IN,
-            function=contact.function,
-            bus=bus,
-            min_max_volts=_demand(bound, volts, too_high) if reads else 0.0,
-            anchor=contact.number,
-        )
-    )
-    why = f"logic at {volts:g} V on a module at {bound.module.logic_volts:g} V"
-    return SignalPlan(contact, net, "direct", f"{why}: see findings" if wrong else why, parts, net)
+    return carry_line(bound, draft, digital, contact)
 
 
 def _demand(bound: BoundDesign, volts: float, failed: bool) -> float:

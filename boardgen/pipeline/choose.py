@@ -22,7 +22,7 @@ def choose_module(design: Design, catalog: Catalog) -> BoundDesign:
     for module in sorted(catalog.modules.values(), key=lambda m: (len(m.pins), m.id)):
         try:
             bound = bind(design, catalog, module.id)
-            plan = plan_signals(bound, catalog.component)
+            plan = plan_signals(bound, catalog)
         except BoardgenError as error:
             errors = _inputs(error)
             said.append({str(item): item for item in errors})
@@ -60,7 +60,7 @@ def fitting_modules(bound: BoundDesign, catalog: Catalog) -> tuple[str, ...]:
         design = replace(bound.design, fixed=(), waivers=())
         try:
             other = bind(design, catalog, module.id)
-            plan = plan_signals(other, catalog.component)
+            plan = plan_signals(other, catalog)
         except BoardgenError:
             continue
         errors = any(f.severity is Severity.ERROR for f in plan.findings)

@@ -42,7 +42,7 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
     """
     watch = watch or Stopwatch()
     with watch.stage("electrical plan"):
-        plan = plan_signals(bound, catalog.component)
+        plan = plan_signals(bound, catalog)
         pins_or_advice(bound, plan, catalog)
     best: Attempt | None = None
     refused: PlacementFailed | None = None

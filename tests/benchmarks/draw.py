@@ -130,7 +130,7 @@ def bind_drawn(drawn: Drawn, catalog: Catalog) -> BoundDesign:
 
 def _with_fixed(drawn: Drawn, bound: BoundDesign, catalog: Catalog) -> Design:
     draw = random.Random(drawn.seed + 1)
-    plan = plan_signals(bound, catalog.component)
+    plan = plan_signals(bound, catalog)
     taken: set[str] = set()
     fixed: list[FixedPin] = []
     for request in plan.requests:

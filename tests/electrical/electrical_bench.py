@@ -1,5 +1,6 @@
 """Small hand-made modules, connectors and parts for the electrical tests."""
 
+from boardgen.catalog.load import load_catalog
 from boardgen.catalog.model import (
     Component,
     Connector,
@@ -14,6 +15,7 @@ from boardgen.catalog.model import (
 )
 from boardgen.design.model import (
     BoundDesign,
+    Cable,
     Contact,
     ContactKind,
     Design,
@@ -76,10 +78,11 @@ FAB = FabClass(
 )  # fmt: skip
 
 
-def bind(contacts, mod=None, conn=None, *, matrices=(), fixed=(), fuse=False):
+def bind(contacts, mod=None, conn=None, *, matrices=(), fixed=(), fuse=False, logic=(), cable=None):
     design = Design(
         "desk", "Desk", "A", "", "lecturer's desk", tuple(contacts), tuple(matrices), (), tuple(fixed), (),
         "test", "conn", "fab", OutlineWish(), None, None, (), supply_fuse=fuse, origin="design.toml",
+        logic=tuple(logic), cable=cable or Cable(),
     )  # fmt: skip
     return BoundDesign(design, mod or module(), conn or connector(), FAB)
 
@@ -138,8 +141,23 @@ def component(name):
     return PARTS[name]
 
 
+class Shelf:
+    """The hand-made parts above; chips and logic families are the catalogue's own."""
+
+    def component(self, name):
+        return (
+            load_catalog().component(name) if name.startswith(("buffer-", "mosfet-bss")) else component(name)
+        )
+
+    def logic_family(self, name):
+        return load_catalog().logic_family(name)
+
+
+SHELF = Shelf()
+
+
 def plan(contacts, *args, **more):
-    return plan_signals(bind(contacts, *args, **more), component)
+    return plan_signals(bind(contacts, *args, **more), SHELF)
 
 
 def contact(number, signal, kind, **more):

@@ -34,7 +34,7 @@ def test_lamps_and_a_fused_supply_on_the_real_module():
         contact(5, "G", "ground"),
     ]
     bound = bind(contacts, catalog.module("pico-2"), connector(), fuse=True)
-    result = plan_signals(bound, catalog.component)
+    result = plan_signals(bound, catalog)
     assert [f for f in result.findings if f.severity is Severity.ERROR] == []
     chosen = {p.ref: p.component.id for p in result.parts}
     assert chosen["Q1"] == "transistor-2n3904"

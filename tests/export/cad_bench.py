@@ -57,7 +57,7 @@ def bundle(
         supply_fuse=True,
     )  # fmt: skip
     bound = BoundDesign(design, catalog.module(module), catalog.connector(connector), catalog.fab(fab))
-    plan = plan_signals(bound, catalog.component)
+    plan = plan_signals(bound, catalog)
     taken = dict(plan.module_nets)
     free = [p for p in bound.module.pins if p.kind == "gpio" and p.number not in taken]
     free.sort(key=lambda pin: pin.analog)

@@ -52,7 +52,7 @@ def test_a_waiver_frees_its_own_pin_and_no_other_on_every_floor(name):
         wanted = {*plain, number}
         assert {p.number for p in free_pins(bound)} == wanted
         assert [p.number for p in module.pins if waived(p, bound.design.waivers)] == [number]
-        plan = plan_signals(bound, CATALOG.component)
+        plan = plan_signals(bound, CATALOG)
         prints = (CATALOG.footprint(module.footprint), CATALOG.footprint(bound.connector.footprint))
         assert wire_model(bound, plan, *prints).forbidden.shape[1] == len(wanted)
 
