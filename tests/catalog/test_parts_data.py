@@ -64,12 +64,16 @@ WANTED = {
     "capacitor-electrolytic-5",
     "diode-1n4148",
     "diode-1n5819",
+    "diode-1n4007",
     "led-3mm",
     "led-5mm",
     "led-0805",
     "led-1206",
     "fuse-ptc-500ma",
     "fuse-ptc-250ma",
+    "fuse-ptc-100ma",
+    "fuse-ptc-750ma",
+    "fuse-ptc-1100ma",
     "wire-link-10",
     *ORDER,
     *CHIPS,
@@ -146,9 +150,10 @@ def test_fuses_trip_above_what_they_hold(entry_id: str) -> None:
 
 
 def test_the_smaller_fuse_has_the_larger_resistance() -> None:
-    small, large = part("fuse-ptc-250ma"), part("fuse-ptc-500ma")
-    assert small.figure("hold_a") < large.figure("hold_a")
-    assert small.figure("max_ohms") > large.figure("max_ohms")
+    fuses = sorted((part(i) for i in IDS if i.startswith("fuse")), key=lambda f: f.figure("hold_a"))
+    for name in ("min_ohms", "max_ohms"):
+        ohms = [fuse.figure(name) for fuse in fuses]
+        assert ohms == sorted(ohms, reverse=True)
 
 
 @pytest.mark.parametrize("entry_id", [i for i in IDS if i.startswith(("transistor", "mosfet"))])
@@ -167,6 +172,14 @@ def test_forward_voltages() -> None:
             led = part(entry_id)
             assert 1.6 <= led.figure("vf_v") <= led.figure("vf_max_v") <= 2.6
             assert led.figure("if_wanted_a") < led.figure("if_max_a")
+
+
+def test_flyback_diode_takes_a_coil_s_current_and_voltage() -> None:
+    """A relay of 12 V and 0.2 A leaves room of four and more on both."""
+    diode = part("diode-1n4007")
+    assert diode.figure("if_max_a") >= 4 * 0.2
+    assert diode.figure("vr_max_v") >= 4 * 12
+    assert part("diode-1n4148").figure("vf_v") <= diode.figure("vf_v") <= 1.1
 
 
 def test_level_shifter_transistor_turns_on_from_3v3() -> None:
@@ -201,9 +214,28 @@ def test_one_footprint_name_means_one_drawing() -> None:
 
 
 def test_resettable_fuses_match_the_makers_table() -> None:
-    """Rows of the maker's table as printed by a distributor: hold, trip, R min, R1 max, seconds."""
-    rows = {"fuse-ptc-250ma": (0.25, 0.5, 1.0, 3.0, 2.5), "fuse-ptc-500ma": (0.5, 1.0, 0.41, 1.17, 4.0)}
-    names = ("hold_a", "trip_a", "min_ohms", "max_ohms", "trip_s")
+    """Rows of the maker's table as printed by a distributor.
+
+    Hold, trip, least ohm new, most ohm after a trip, seconds, at A, W tripped, V.
+    """
+    rows = {
+        "fuse-ptc-100ma": (0.1, 0.2, 2.5, 7.5, 4.0, 0.5, 0.38, 60),
+        "fuse-ptc-250ma": (0.25, 0.5, 1.0, 3.0, 2.5, 1.25, 0.45, 60),
+        "fuse-ptc-500ma": (0.5, 1.0, 0.41, 1.17, 4.0, 2.5, 0.75, 60),
+        "fuse-ptc-750ma": (0.75, 1.5, 0.18, 0.6, 6.3, 3.75, 0.9, 60),
+        "fuse-ptc-1100ma": (1.1, 2.2, 0.1, 0.27, 6.6, 5.5, 0.7, 30),
+    }
+    assert sorted(rows) == [i for i in IDS if i.startswith("fuse")]
+    names = (
+        "hold_a",
+        "trip_a",
+        "min_ohms",
+        "max_ohms",
+        "trip_s",
+        "trip_s_at_a",
+        "tripped_w",
+        "max_volts",
+    )
     for entry_id, row in rows.items():
         assert tuple(part(entry_id).figure(name) for name in names) == row
 
@@ -217,7 +249,8 @@ def test_capacitors_are_ordered_with_the_lead_spacing_of_their_footprint() -> No
 
 def test_diode_bodies_cover_other_makers_outlines() -> None:
     """Largest seen in other makers' drawings: DO-35 4.2 by 2.0, DO-41 5.2 by 2.7 (length, diameter)."""
-    for entry_id, length, diameter in (("diode-1n4148", 4.2, 2.0), ("diode-1n5819", 5.2, 2.7)):
+    outlines = (("diode-1n4148", 4.2, 2.0), ("diode-1n5819", 5.2, 2.7), ("diode-1n4007", 5.2, 2.7))
+    for entry_id, length, diameter in outlines:
         body = RAW[entry_id]["family"]["body_mm"]
         assert body[0] >= length
         assert body[1] >= diameter
