@@ -1,7 +1,7 @@
 """The form of a catalogue file, checked with pydantic, and its way into frozen values.
 
 One TOML file is one entry; its ``kind`` key ("module", "connector", "part",
-"fab") picks the form. Lengths are written in mm (keys end in ``_mm``), other
+"fab", "logic") picks the form. Lengths are written in mm (keys end in ``_mm``), other
 units are spelled in the key as well. ``family`` tells the footprint families
 how to draw the entry's footprint; entries with a foreign ``.kicad_mod`` leave it out.
 """
