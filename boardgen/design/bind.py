@@ -179,7 +179,8 @@ def _rails(design: Design, module: Module) -> Iterator[InputError]:
     given = rails_given(module)
     every = {pin.supply.rail for pin in module.pins if pin.supply is not None}
     for contact in design.contacts:
-        if contact.kind is ContactKind.SUPPLY and contact.rail not in given:
+        ours = contact.kind is ContactKind.SUPPLY and contact.source == "board"
+        if ours and contact.rail not in (*given, AUTO):
             yield InputError(
                 f"{module.id} gives no rail {contact.rail}",
                 design.origin,

@@ -116,7 +116,11 @@ class ContactForm(Table):
         Literal["measured", "documented", "guessed"], Field(description="how its role was found")
     ] = "measured"
     rail: Annotated[
-        Rail, Field(description="supply: the rail given; lamp, relay, buzzer: where it hangs; else its level")
+        Rail,
+        Field(
+            description="supply: the rail given, or auto: the lowest that the device's logic tables allow "
+            "and on which every signal proves safe; lamp, relay, buzzer: where it hangs; else its level"
+        ),
     ] = ""
     current_a: Annotated[
         Current | None, Field(description="supply, lamp, relay, buzzer: steady current in A")
@@ -165,7 +169,11 @@ class LogicForm(Table):
         Field(description="catalogue id of the logic family: `boardgen catalog logic`"),
     ] = None
     rail: Annotated[
-        Rail, Field(description="what it runs from: a rail of the module, or a voltage such as 5V")
+        Rail,
+        Field(
+            description="what it runs from: a rail of the module, or a voltage such as 5V; left out, the "
+            "rail that the board gives, whichever that is"
+        ),
     ] = ""
     own_supply: Annotated[Flag, Field(description="the device has a supply of its own")] = False
     supply_min_v: Annotated[Volts | None, Field(description="least supply of the device as a whole")] = None
