@@ -10,8 +10,8 @@ from boardgen.export.matrix_data import key_map, rests_on
 
 
 def _string(text: str) -> str:
-    """Return *text* as a literal of C and Python alike; letters beyond ASCII become '?'."""
-    return json.dumps(re.sub(r"[^\x20-\x7e]", "?", text))
+    """Return *text* as a literal of C and Python alike; letters beyond ASCII become "_" (no trigraphs)."""
+    return json.dumps(re.sub(r"[^\x20-\x7e]", "_", text))
 
 
 def _comment(text: str) -> str:
