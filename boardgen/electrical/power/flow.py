@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from boardgen.electrical.power.model import Load, Source, Step
 
@@ -32,14 +32,12 @@ def currents(order: Sequence[Step], loads: Sequence[Load]) -> dict[str, float]:
     return amps
 
 
-def spans(
-    order: Sequence[Step], source: Source, fixed: Mapping[str, float]
-) -> dict[str, tuple[float, float]]:
-    """Return (least, most) V at each node fed by *source*; *fixed* are nodes that a regulator holds."""
+def spans(order: Sequence[Step], source: Source) -> dict[str, tuple[float, float]]:
+    """Return (least, most) V at each node fed by *source*."""
     found = {source.node: (source.least_v, source.most_v)}
     for step in order:
         least, most = found[step.start]
         least -= step.drop_v
-        held = fixed.get(step.end)
+        held = step.holds
         found[step.end] = (min(least, held), held) if held is not None else (least, most)
     return found

@@ -29,7 +29,8 @@ class Step:
 
     *back* says that current can also flow from *end* to *start*; *drop_v* is
     lost on the way at full load. *ratio* is the current taken at *start* for
-    each ampere given at *end* (1 but for switching regulators).
+    each ampere given at *end* (1 but for switching regulators). *holds* is the
+    voltage a regulator keeps at *end*.
     """
 
     start: str
@@ -39,6 +40,7 @@ class Step:
     drop_v: float = 0.0
     ratio: float = 1.0
     on_board: bool = False
+    holds: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +98,9 @@ class Heat:
 class PowerTree:
     """Everything about supply that the plan computed. *usb_ma* is what the firmware declares.
 
-    *usb_a* is the most taken from the USB host, None where the module's own
-    draw is not known; *inrush_uf* the capacitance USB meets when plugged in.
+    *usb_a* is the steady current from the USB host, None where the module's
+    own draw is not known, *radio_a* what a radio adds in bursts; *inrush_uf*
+    the capacitance USB meets when plugged in.
     *assumed* says in sentences what was taken for granted.
     """
 
@@ -109,5 +112,6 @@ class PowerTree:
     heats: tuple[Heat, ...] = ()
     usb_a: float | None = None
     usb_ma: int | None = None
+    radio_a: float = 0.0
     inrush_uf: float | None = None
     assumed: tuple[str, ...] = ()

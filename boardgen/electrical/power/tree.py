@@ -51,8 +51,9 @@ def plan_power(
         assumed.append(f"the device's own supply is taken to be within {OWN_TOLERANCE:.0%}")
     steps = (*_module_steps(module, power, assumed), *_board_steps(outgoing, incoming))
     loads = _loads(module, power, draft, outgoing, assumed)
-    held = {r.output_rail: r.output_v for r in _regulators(power)}
-    nodes = _nodes(module, sources, steps, loads, held, outgoing)
+    nodes = _nodes(module, sources, steps, loads, outgoing)
+    fed = {node.name for node in nodes}
+    regulators = tuple(r for r in power.regulators if r.input_rail in fed) if power is not None else ()
     drawn = {node.name: node.amps for node in nodes}
     usb_a = drawn.get(USB, 0.0) if power is not None else None
     tree = PowerTree(
@@ -61,18 +62,15 @@ def plan_power(
         loads=loads,
         nodes=nodes,
         back_paths=back_paths(sources, steps),
-        heats=tuple(_heat(r, nodes) for r in _regulators(power)),
+        heats=tuple(_heat(r, nodes) for r in regulators),
         usb_a=usb_a,
         usb_ma=None if usb_a is None else _declared(usb_a),
+        radio_a=max(0.0, (power.radio_draw_a or 0.0) - power.draw_a) if power is not None else 0.0,
         inrush_uf=_inrush(power, draft, outgoing, steps),
         assumed=tuple(assumed),
     )
-    draft.findings.extend(power_findings(bound, tree, _regulators(power), incoming))
+    draft.findings.extend(power_findings(bound, tree, regulators, incoming))
     return tree
-
-
-def _regulators(power: Power | None) -> tuple[Regulator, ...]:
-    return power.regulators if power is not None else ()
 
 
 def _own_source(item: Incoming) -> Source:
@@ -100,7 +98,8 @@ def _module_steps(module: Module, power: Power | None, assumed: list[str]) -> tu
         # from its output a regulator feeds its input through its body diode: no block for a way back
         name = f"the regulator {regulator.part}" if regulator.part else "the module's regulator"
         drop = 0.0 if regulator.kind == "switching" else (regulator.dropout_v or 0.0)
-        found.append(Step(regulator.input_rail, regulator.output_rail, name, True, drop, ratio))
+        held = regulator.output_v
+        found.append(Step(regulator.input_rail, regulator.output_rail, name, True, drop, ratio, holds=held))
     return tuple(found)
 
 
@@ -124,9 +123,8 @@ def _loads(
     loads: list[Load] = []
     logic = logic_rail(module)
     if power is not None:
-        own = max(power.draw_a, power.radio_draw_a or 0.0)
-        what = "the module, radio on" if power.radio_draw_a else "the module"
-        loads.append(Load(logic.name if logic is not None else USB, what, own))
+        what = "the module, radio off" if power.radio_draw_a else "the module"
+        loads.append(Load(logic.name if logic is not None else USB, what, power.draw_a))
     given = {out.rail_net: out for out in outgoing}
     for out in outgoing:
         node = out.contact_net if out.contact_net != out.rail_net else out.rail.name
@@ -148,7 +146,6 @@ def _nodes(
     sources: tuple[Source, ...],
     steps: tuple[Step, ...],
     loads: tuple[Load, ...],
-    held: Mapping[str, float],
     outgoing: tuple[Outgoing, ...],
 ) -> tuple[Node, ...]:
     names = list(dict.fromkeys([s.node for s in sources] + [n for s in steps for n in (s.start, s.end)]))
@@ -157,10 +154,11 @@ def _nodes(
     for source in sources:
         order = feeding(steps, source.node)
         through = currents(order, loads)
-        for name, (least, most) in spans(order, source, held).items():
+        for name, (least, most) in spans(order, source).items():
             old = volts.get(name, (least, most))
             volts[name] = (min(old[0], least), max(old[1], most))
             amps[name] = max(amps.get(name, 0.0), through.get(name, 0.0))
+    held = {step.end: step.holds for step in steps if step.holds is not None}
     outside = {out.rail.name: out.load_a for out in outgoing}
     found = []
     for name in names:

@@ -84,6 +84,15 @@ def _usb(bound: BoundDesign, tree: PowerTree) -> Iterator[Finding]:
             f"{(tree.usb_a - USB_LIMIT_A) * 1000:.0f} mA too much ({parts})",
             items=(bound.module.name,),
         )
+    elif tree.usb_a is not None and tree.radio_a and tree.usb_a + tree.radio_a > USB_LIMIT_A:
+        peak = (tree.usb_a + tree.radio_a) * 1000
+        yield Finding(
+            "usb-budget",
+            Severity.NOTE,
+            f"with its radio on, {bound.module.name} would take {peak:.0f} mA from USB in bursts, a host "
+            f"gives {USB_LIMIT_A * 1000:.0f} mA: leave the radio off while it runs from USB",
+            items=(bound.module.name,),
+        )
 
 
 def _regulators(tree: PowerTree, regulators: Sequence[Regulator]) -> Iterator[Finding]:
@@ -112,7 +121,11 @@ def _regulators(tree: PowerTree, regulators: Sequence[Regulator]) -> Iterator[Fi
 
 def _dropout(bound: BoundDesign, tree: PowerTree) -> Iterator[Finding]:
     logic = logic_rail(bound.module)
+    fed = {node.name for node in tree.nodes}
+    regulated = {s.end for s in tree.steps if s.holds is not None and s.ratio == 1.0 and s.start in fed}
     for node in tree.nodes:
+        if node.name not in regulated:  # straight from the bus: the chip is made for what the bus gives
+            continue
         if logic is None or node.name != logic.name or node.least_v >= LOGIC_LEAST * logic.volts:
             continue
         # at full load and the worst cable; common modules of this kind are sold so, hence a note
