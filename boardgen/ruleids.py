@@ -43,6 +43,11 @@ RULES: dict[str, str] = {
     "dropout": "a rail falls below what its chips need",
     "inrush": "more capacitance than USB allows is charged at once",
     "supply-budget": "a rail carries more than its source can spare",
+    # key matrices
+    "matrix-phantom": "keys held together show one that is not held",
+    "matrix-diodes": "a matrix's diodes point against its scan",
+    "matrix-level": "a closed key does not pull its line low enough to be read",
+    "matrix-settling": "a matrix's lines settle too slowly for its scan",
     # readings from the bench
     "contradiction": "readings clash with each other or with what was written beside them",
     "worn-contact": "a closed key has more than a kilohm",
