@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from boardgen.board.model import Board
 from boardgen.catalog.load import Catalog
-from boardgen.circuit.assign import assign_pins
+from boardgen.circuit.assign import NOWHERE, assign_pins
 from boardgen.circuit.build import build_netlist
 from boardgen.circuit.model import Netlist, PinMap
 from boardgen.design.model import BoundDesign
@@ -15,15 +16,18 @@ from boardgen.errors import Severity
 from boardgen.floorplan.model import Floorplan
 from boardgen.layout.labels import board_labels
 from boardgen.layout.legend import add_legend
-from boardgen.layout.place import place_parts, supply_least
+from boardgen.layout.place import PlacementFailed, place_parts, supply_least
 from boardgen.layout.pour import pour
+from boardgen.layout.regate import has_gates, regated
 from boardgen.layout.rewire import driver_ends, with_nets
 from boardgen.layout.route import RouteResult, route_report, rules_for
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.check import CheckReport, check_board
 from boardgen.rules.waive import let_pass
+from boardgen.units import Point
 
 FAR_OFF = 4  # open connections of an attempt on one copper side that only more ground could close
+REGATED = 2  # times the chips may move after their gates were given out anew
 LONGER = 1.01  # times its least length that a choice of pins without crossings may take and stay the only one
 CROSSING_STRAIGHT_NM = 500_000  # nm a crossing is worth in the other
 
@@ -32,6 +36,7 @@ CROSSING_STRAIGHT_NM = 500_000  # nm a crossing is worth in the other
 class Attempt:
     """One floorplan taken all the way to a checked board."""
 
+    plan: ElectricalPlan
     floorplan: Floorplan
     pinmap: PinMap
     netlist: Netlist
@@ -48,8 +53,9 @@ class Attempt:
 
 @dataclass(frozen=True, slots=True)
 class _Wired:
-    """A pin map with its netlist and the parts standing, before any copper."""
+    """A pin map with its netlist and the parts standing, before any copper; *plan* with its gates chosen."""
 
+    plan: ElectricalPlan
     pinmap: PinMap
     netlist: Netlist
     board: Board
@@ -65,13 +71,11 @@ def _wired(
     the wires from crossing costs length, they are chosen once more with crossings
     cheap: two sides may take them. Any of the maps may route shortest.
     """
-    with watch.stage("pin assignment"):
-        pinmap = assign_pins(bound, plan, floorplan, catalog.footprint)
-    with watch.stage("netlist"):
-        netlist = build_netlist(bound, plan, pinmap, catalog.footprint)
-    with watch.stage("placement"):
-        board = place_parts(bound, netlist, floorplan)
-    found = {pinmap.digest(): _Wired(pinmap, netlist, board)}
+    first = _standing(bound, catalog, plan, floorplan, watch)
+    if has_gates(plan):
+        first = _gated(bound, catalog, first, floorplan, watch)
+    plan, pinmap, netlist, board = first.plan, first.pinmap, first.netlist, first.board
+    found = {pinmap.digest(): first}
     with watch.stage("pin assignment"):
         ends = driver_ends(plan, board)
         more = [assign_pins(bound, plan, floorplan, catalog.footprint, ends)] if ends else []
@@ -84,10 +88,48 @@ def _wired(
         if same is None:
             with watch.stage("netlist"):
                 netlist = build_netlist(bound, plan, again, catalog.footprint)
-            found[again.digest()] = _Wired(again, netlist, with_nets(board, netlist))
+            found[again.digest()] = _Wired(plan, again, netlist, with_nets(board, netlist))
         else:
             found[again.digest()] = replace(same, pinmap=again)
     return tuple(found.values())
+
+
+def _standing(
+    bound: BoundDesign,
+    catalog: Catalog,
+    plan: ElectricalPlan,
+    floorplan: Floorplan,
+    watch: Stopwatch,
+    ends: Mapping[str, Point] = NOWHERE,
+) -> _Wired:
+    """Return the first board of *plan*: pins by the contacts (or *ends*), parts beside them."""
+    with watch.stage("pin assignment"):
+        pinmap = assign_pins(bound, plan, floorplan, catalog.footprint, ends)
+    with watch.stage("netlist"):
+        netlist = build_netlist(bound, plan, pinmap, catalog.footprint)
+    with watch.stage("placement"):
+        board = place_parts(bound, netlist, floorplan)
+    return _Wired(plan, pinmap, netlist, board)
+
+
+def _gated(
+    bound: BoundDesign, catalog: Catalog, wired: _Wired, floorplan: Floorplan, watch: Stopwatch
+) -> _Wired:
+    """Give the signals the gates that suit where the chips stand, and let the chips move once more."""
+    for _ in range(REGATED):
+        plan = regated(wired.plan, wired.board)
+        if plan == wired.plan:
+            break
+        try:
+            wired = _standing(bound, catalog, plan, floorplan, watch, driver_ends(plan, wired.board))
+        except PlacementFailed:
+            break
+    plan = regated(wired.plan, wired.board)
+    if plan == wired.plan:
+        return wired
+    with watch.stage("netlist"):
+        netlist = build_netlist(bound, plan, wired.pinmap, catalog.footprint)
+    return _Wired(plan, wired.pinmap, netlist, with_nets(wired.board, netlist))
 
 
 def attempt(
@@ -114,7 +156,7 @@ def attempt(
         report = check_board(board, wired.netlist, fab)
         design = bound.design
         report = replace(report, findings=let_pass(report.findings, design.accepted, design.revision))
-    return Attempt(floorplan, wired.pinmap, wired.netlist, board, routed, report)
+    return Attempt(wired.plan, floorplan, wired.pinmap, wired.netlist, board, routed, report)
 
 
 def _cost(routed: RouteResult) -> tuple[int, int, float]:

@@ -63,7 +63,7 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
         design = bound.design
         message = f"the parts do not fit on the outline: {refused}"
         raise InputError(message, design.origin, "outline", design.line_of("outline"))
-    return _finished(bound, plan, best, watch)
+    return _finished(bound, best.plan, best, watch)
 
 
 def _unrouted(best: Attempt) -> Iterator[Finding]:
