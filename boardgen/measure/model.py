@@ -59,3 +59,13 @@ class Drop:
         """The load that loses most; None where no load is joined."""
         joined = [drop for drop in self.loads if drop.volts is not None]
         return max(joined, key=lambda drop: drop.volts or 0.0, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class LineCapacitance:
+    """One net's copper: *pf* against all else, track length and how much of it lies over poured copper."""
+
+    net: str
+    pf: float
+    length_mm: float
+    over_pour_mm: float
