@@ -102,7 +102,9 @@ def generate_command(
 
 @app.command("check")
 def check_command(
-    path: Annotated[Path, typer.Argument(metavar="PATH", help="A design folder or its design.toml.")],
+    path: Annotated[
+        Path, typer.Argument(metavar="PATH", help="A design folder, its design.toml, or a run's folder.")
+    ],
     revision: Revision = None,
     catalog: Catalogs = None,
     form: Annotated[
@@ -111,7 +113,10 @@ def check_command(
     ] = None,
     as_json: Json = False,
 ) -> int:
-    """Build the board in memory, run the rule check alone and list its findings."""
+    """List the findings on a design, whose board is built in memory, or on a finished run.
+
+    Of a run, every file is held against the record, and the fabrication and CAD files are read back.
+    """
     from boardgen.cli import check as command
 
     return command.run(path, revision, catalog or [], form, as_json)

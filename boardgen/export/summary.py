@@ -75,6 +75,7 @@ def summary_data(
             "width_mm": round((right - left) / 1e6, 6),
             "height_mm": round((bottom - top) / 1e6, 6),
             "copper_layers": len(bundle.board.copper),
+            "origin_mm": [round(left / 1e6, 6), round(bottom / 1e6, 6)],  # the fabrication files' origin
         },
         "pin_map": {
             "digest": bundle.pinmap.digest(),

@@ -1,5 +1,6 @@
 """The order of the stages; each is a pure function from frozen values to a frozen value."""
 
+from boardgen.pipeline.check_run import RunCheck, check_run, is_run
 from boardgen.pipeline.choose import choose_module, fitting_modules
 from boardgen.pipeline.run import CheckResult, RunResult, check, generate
 from boardgen.pipeline.stages import Built, build
@@ -9,11 +10,14 @@ __all__ = [
     "Built",
     "CheckResult",
     "Progress",
+    "RunCheck",
     "RunResult",
     "Stopwatch",
     "build",
     "check",
+    "check_run",
     "choose_module",
     "fitting_modules",
     "generate",
+    "is_run",
 ]

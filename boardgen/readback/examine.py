@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from boardgen.board.model import Board, Side
@@ -59,18 +59,27 @@ def examine_board(
     return _with(compare(read(files), case), found)
 
 
+def _tree(cad: OutFile, trees: Sequence[Callable[[bytes], Node]]) -> Node:
+    for reader in trees:
+        try:
+            return reader(cad.data)
+        except Exception:  # it fails on this file: the next one says what is wrong, if anything is
+            continue
+    return tree_of(cad.data, cad.path)
+
+
 def examine_run(
     files: Sequence[OutFile],
     copper: tuple[Side, ...],
     origin: tuple[float, float],
     fab: FabClass | None,
     model: Sequence[Finding] = (),
-    tree: Node | None = None,
+    trees: tuple[Callable[[bytes], Node], ...] = (),
 ) -> ReadbackReport:
     """Read *files* and compare them with each other: the CAD board first, the test netlist beside it.
 
-    *origin* is where the fabrication files' origin stands on the board (nm); *tree* is the CAD board where it
-    was read already, by another reader. Without a readable CAD board only the reading itself is reported.
+    *origin* is where the fabrication files' origin stands on the board (nm); *trees* are readers of the CAD
+    board to be tried before our own. Without a readable CAD board only the reading itself is reported.
     """
     ipc, cad = file_ending(files, ".IPC"), file_ending(files, ".kicad_pcb")
     found = _missing(ipc, cad) + check_zip(files)
@@ -79,7 +88,7 @@ def examine_run(
     if cad is not None:
         first = read_source(
             cad.path,
-            lambda: wanted_by_cad(tree or tree_of(cad.data, cad.path), cad.path, *origin, copper),
+            lambda: wanted_by_cad(_tree(cad, trees), cad.path, *origin, copper),
             found,
         )
     if first is None:
