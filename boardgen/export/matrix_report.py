@@ -40,7 +40,7 @@ def _part(study: MatrixStudy) -> dict[str, object]:
         "verdict": _verdict(study),
         "picture": sheet_svg(matrix_sheet(study), whole=False),
         "rows": _rows(study),
-        "groups": [_group(group) for group in study.groups],
+        "groups": [_group(group, study.level.series_most) for group in study.groups],
         "sets": sets,
         "counted": f"The first {len(sets)} of {total}." if total > len(sets) else f"All {total}.",
         "lines": _lines(study),
@@ -70,7 +70,12 @@ def _rows(study: MatrixStudy) -> list[tuple[str, str]]:
         rows.append(
             (
                 "Through two diodes",
-                f"{study.phantoms.faint} of the sets of three: the phantom's level is between low and high",
+                f"{study.phantoms.faint} of the sets of three: "
+                + (
+                    "the phantom still reads"
+                    if study.level.series_most > 1
+                    else "the phantom's level is not low for certain, so it may come and go"
+                ),
             )
         )
     rows += [("What would mend it", text) for text in mending_words(study)]
@@ -92,8 +97,8 @@ def _series(study: MatrixStudy) -> str:
     return "none, not even a bare key reads" if most < 0 else f"{most} at {study.levels.drop_v:.2f} V each"
 
 
-def _group(group: GroupVerdict) -> dict[str, str]:
-    why = listing(map(fault_words, group.faults), 4)
+def _group(group: GroupVerdict, series_most: int) -> dict[str, str]:
+    why = listing((fault_words(fault, series_most) for fault in group.faults), 4)
     if group.unread:
         why = f"{listing(group.unread)} cannot be read" + (f"; {why}" if why else "")
     return {"keys": ", ".join(group.keys), "right": "yes" if group.right else "NO", "why": why}

@@ -193,7 +193,7 @@ def _draw_notes(sheet: Sheet, study: MatrixStudy, plan: _Plan, example: UnsafeSe
     if example is not None:
         y += 6
         sheet.line((x, y - 0.8), (x + 8, y - 0.8), stroke=MARK, width=1.3)
-        faint = ", though not surely: two diodes in series" if example.diodes > 1 else ""
+        faint = ", though not for certain" if example.diodes > max(0, study.level.series_most) else ""
         sheet.text(
             x + 10, y, f"one of them: with {listing(example.keys)} held, current takes this way "
             f"and {example.phantom} (dashed) shows{faint}", 2.5,

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from boardgen.electrical.matrix.model import MatrixStudy
 from boardgen.electrical.matrix.words import (
+    count_of,
     fault_words,
     level_words,
     listing,
@@ -28,8 +29,8 @@ def _diodes(study: MatrixStudy) -> Iterator[Finding]:
         yield Finding(
             "matrix-diodes",
             Severity.ERROR,
-            f"matrix {study.name}: {_count(len(study.unread), 'key')} with a diode ({listing(study.unread)}) "
-            f"cannot be read: the cathodes are on the {study.fitting_drive}, but the {study.drive} are "
+            f"matrix {study.name}: {count_of(len(study.unread), 'key')} with a diode "
+            f"({listing(study.unread)}) cannot be read: the cathodes are on the {study.fitting_drive}, but the {study.drive} are "
             f'pulled low, so no current flows. drive = "{study.fitting_drive}" fits.',
             items=(study.name, *study.unread[:6]),
         )
@@ -40,7 +41,8 @@ def _groups(study: MatrixStudy) -> Iterator[Finding]:
     for group in study.groups:
         if not group.faults:
             continue
-        faults = listing(map(fault_words, group.faults), 3)
+        most = study.level.series_most
+        faults = listing((fault_words(fault, most) for fault in group.faults), 3)
         yield Finding(
             "matrix-phantom",
             Severity.ERROR,
@@ -82,7 +84,7 @@ def _phantoms(study: MatrixStudy) -> Iterator[Finding]:
     if not study.phantoms.total:
         return
     groups = sum(1 for group in study.groups if group.right)
-    kept = f" The {_count(groups, 'group')} to be held together read right." if groups else ""
+    kept = f" The {count_of(groups, 'group')} to be held together read right." if groups else ""
     if any(not group.right for group in study.groups):
         kept = ""
     yield Finding(
@@ -91,7 +93,3 @@ def _phantoms(study: MatrixStudy) -> Iterator[Finding]:
         f"matrix {study.name}: {rollover_words(study)}; {phantom_words(study)}.{kept}",
         items=(study.name,),
     )
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"

@@ -15,6 +15,11 @@ def listing(names: Iterable[str], most: int = 6) -> str:
     return " and ".join((", ".join(every[:-1]), every[-1])) if len(every) > 1 else "".join(every)
 
 
+def count_of(number: int, what: str) -> str:
+    """Return "1 key" or "2 keys"."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
 def change_words(change: Change) -> str:
     """Return what to do: two keys change places, or one moves to a free crossing."""
     if change.other:
@@ -22,11 +27,16 @@ def change_words(change: Change) -> str:
     return f"move {change.key} to the free crossing of {change.read} and {change.driven}"
 
 
-def fault_words(fault: Fault) -> str:
-    """Return which key shows and why: the way its current takes."""
+def fault_words(fault: Fault, series_most: int) -> str:
+    """Return which key shows and why: the way its current takes.
+
+    *series_most* diodes in a row still pull a line low for certain.
+    """
     when = "before it is pressed" if fault.inside else "though nobody presses it"
     text = f"{fault.key} shows {when}, by way of {' - '.join(fault.path)}"
-    return text + (f" (through {fault.diodes} diodes in series, so not surely)" if fault.diodes > 1 else "")
+    if fault.diodes <= max(0, series_most):
+        return text
+    return f"{text} (through {count_of(fault.diodes, 'diode')} in series, so not for certain)"
 
 
 def share_words(share: Share) -> str:
