@@ -18,6 +18,7 @@ from boardgen.layout.place import PlacementFailed
 from boardgen.pipeline.attempt import FAR_OFF, Attempt, attempt
 from boardgen.pipeline.candidates import floorplans
 from boardgen.pipeline.choose import pins_or_advice
+from boardgen.pipeline.measured import with_copper
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.waive import idle_waivers, let_pass
 
@@ -87,6 +88,8 @@ def _unrouted(best: Attempt) -> Iterator[Finding]:
 
 
 def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: Stopwatch) -> Built:
+    with watch.stage("copper measured"):
+        plan = with_copper(plan, best.board, bound.fab)
     with watch.stage("bounds"):
         routed_nets = tuple(sorted({track.net for track in best.routed.board.tracks}))
         bound_nm = design_bound(bound, best.board, best.pinmap, routed_nets)

@@ -30,8 +30,9 @@ def _diodes(study: MatrixStudy) -> Iterator[Finding]:
             "matrix-diodes",
             Severity.ERROR,
             f"matrix {study.name}: {count_of(len(study.unread), 'key')} with a diode "
-            f"({listing(study.unread)}) cannot be read: the cathodes are on the {study.fitting_drive}, but the {study.drive} are "
-            f'pulled low, so no current flows. drive = "{study.fitting_drive}" fits.',
+            f"({listing(study.unread)}) cannot be read: the cathodes are on the {study.fitting_drive}, "
+            f"but the {study.drive} are pulled low, so no current flows. "
+            f'drive = "{study.fitting_drive}" fits.',
             items=(study.name, *study.unread[:6]),
         )
 
