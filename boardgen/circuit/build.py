@@ -173,4 +173,5 @@ def _small(part: PlannedPart, footprint: Callable[[str], Footprint]) -> CircuitP
         near=part.near,
         why=part.why,
         height=component.height,
+        beside=part.beside,
     )

@@ -87,6 +87,7 @@ class CircuitPart:
     why: str = ""
     height: Nm = ZERO
     stamp: str = ""  # uuid of the part, stable from its name
+    beside: str = ""  # reference of the part it serves
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,6 +128,8 @@ def _placements(
     movers = [
         maker.mover(part, _side(bound, part), _anchor(part, connector, on_module, ignored)) for part in small
     ]
+    index = {part.ref: i for i, part in enumerate(small)}
+    movers = [replace(m, beside=index.get(m.part.beside)) for m in movers]
     floor = int(bound.fab.courtyard_gap_min)
     first = sorted(range(len(movers)), key=lambda i: (-_ties(movers[i]), -movers[i].area, i))
     failed = first[0]

@@ -143,12 +143,22 @@ class Search:
 
     def _pull(self, mover: Mover, spot: Spot) -> float:
         """The cost of standing away from the anchor."""
-        if mover.anchor is None:
+        anchor = self._anchor(mover)
+        if anchor is None:
             return 0.0
         x, y = self.grid.place(spot[1], spot[2])
         box = mover.turns[spot[0]].box
-        away_x = abs(x + (box[0] + box[2]) // 2 - mover.anchor[0])
-        return mover.weight * (away_x + abs(y + (box[1] + box[3]) // 2 - mover.anchor[1]))
+        away_x = abs(x + (box[0] + box[2]) // 2 - anchor[0])
+        return mover.weight * (away_x + abs(y + (box[1] + box[3]) // 2 - anchor[1]))
+
+    def _anchor(self, mover: Mover) -> tuple[int, int] | None:
+        """The point the part belongs beside: the pad it serves, once that stands."""
+        pads = None if mover.beside is None else self._pads.get(mover.beside)
+        if pads is not None:
+            for net, _, _ in mover.turns[0].pads:
+                if net in pads:
+                    return pads[net][0]
+        return mover.anchor
 
     def _swap_pass(self, order: Sequence[int]) -> bool:
         """Exchange parts of one shape where that shortens the wires."""
@@ -211,7 +221,7 @@ class Search:
                 others,
                 np.array([(dx, dy) for dx, dy, _ in tied], dtype=np.int64).reshape(-1, 2),
                 np.array([box for _, _, box in tied], dtype=np.int64).reshape(-1, 4),
-                _pull_at(mover, turned),
+                _pull_at(self._anchor(mover), mover.weight, turned),
                 least,
             )
             if row >= 0:
@@ -249,13 +259,13 @@ class Search:
         return boxes
 
 
-def _pull_at(mover: Mover, turned: Turned) -> NDArray[np.float64]:
+def _pull_at(anchor: tuple[int, int] | None, weight: float, turned: Turned) -> NDArray[np.float64]:
     """The anchor's weight, and the place at which the part would stand on it."""
-    if mover.anchor is None:
+    if anchor is None:
         return np.zeros(3)
     left, top, right, bottom = turned.box
-    x, y = mover.anchor[0] - (left + right) // 2, mover.anchor[1] - (top + bottom) // 2
-    return np.array([mover.weight, x, y], dtype=np.float64)
+    x, y = anchor[0] - (left + right) // 2, anchor[1] - (top + bottom) // 2
+    return np.array([weight, x, y], dtype=np.float64)
 
 
 def _box(points: Sequence[tuple[int, int]]) -> Rect:

@@ -35,7 +35,8 @@ class Turned:
 @dataclass(frozen=True, slots=True)
 class Mover:
     """A part to place. *anchor* is the point it belongs beside, if any, and *weight* what
-    a mm away from it costs in mm of wire.
+    a mm away from it costs in mm of wire. *beside* is the mover it serves, by
+    index: once that stands, its pad of their common net is the anchor.
     """
 
     part: CircuitPart
@@ -43,6 +44,7 @@ class Mover:
     turns: tuple[Turned, ...]
     anchor: tuple[int, int] | None
     weight: float
+    beside: int | None = None
 
     @property
     def area(self) -> int:
@@ -109,6 +111,7 @@ def _turned(
 ) -> Turned:
     frame = Placement(ORIGIN, rotation, side)
     nets = {pin.number: pin.net for pin in part.pins}
+    fed = next((pin.number for pin in part.pins if pin.name == "supply"), "")
     copper = [pad for pad in part.footprint.pads if pad.kind is not PadKind.UNPLATED]
     first = frame.place(copper[0].at) if copper else ORIGIN
     x, y = int(first.x), int(first.y)
@@ -119,7 +122,8 @@ def _turned(
         boxes.append((px - half, py - half, px + half, py + half))
         net = nets.get(pad.number)
         if net is not None and net not in ignored:
-            pads.append((net, px, py))
+            # the pad a decoupling capacitor belongs to comes before ties to the same rail
+            pads.insert(0 if pad.number == fed else len(pads), (net, px, py))
     left, top, right, bottom = (Nm(value) for value in unturned)
     corners = [Point(left, top).turned(rotation), Point(right, bottom).turned(rotation)]
     xs, ys = sorted(int(p.x) - x for p in corners), sorted(int(p.y) - y for p in corners)
