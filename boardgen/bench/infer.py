@@ -10,8 +10,8 @@ from boardgen.bench.idle import Idle, read_idle
 from boardgen.bench.keys import Keys, read_keys, worn_findings
 from boardgen.bench.loadroles import guess_grounds, put_loads, put_pots
 from boardgen.bench.loads import read_loads
-from boardgen.bench.model import WORN_OHMS, Inference, Stated, natural
-from boardgen.bench.nextsteps import idle_wires, next_steps, unused_contacts
+from boardgen.bench.model import WORN_OHMS, Inference, Stated, contradiction, natural
+from boardgen.bench.nextsteps import idle_wires, listed, next_steps, unused_contacts
 from boardgen.bench.roles import Role, Roles
 from boardgen.bench.sides import Island, islands
 from boardgen.bench.switches import common_of, put_switches
@@ -32,7 +32,7 @@ def infer(gathered: Gathered, connector: Connector) -> Inference:
     keys = read_keys(sheet.pairs, idle)
     words, clashes = read_words(sheet.wires, idle)
     findings = [*gathered.findings, *idle.findings, *keys.findings, *clashes]
-    roles = Roles(words, idle)
+    roles = Roles(words, idle, connector.shell)
     ends = {idle.node(end) for pair in sheet.pairs for end in pair.pair}
     nodes = sorted(ends | {idle.node(c) for c in words.lines}, key=natural)
     said = {node: words.said(idle.members(node)) for node in nodes}
@@ -55,7 +55,7 @@ def infer(gathered: Gathered, connector: Connector) -> Inference:
     rest = read_loads(idle, frozenset(hubs), frozenset(node for node in nodes if said[node] == "load"))
     findings += rest.findings
     for part in stars:
-        common, told = common_of(part, words, idle, rest)
+        common, told = common_of(part, words, idle, rest, connector.shell)
         findings += told
         if not roles.is_kind(common, ContactKind.SUPPLY):
             why = f"the return of {len(part.closures)} key{'' if len(part.closures) == 1 else 's'}"
@@ -119,7 +119,15 @@ def _put_grids(grids: Sequence[Grid], roles: Roles, keys: Keys) -> tuple[Matrix,
                     names[node] = ""
         rows_before += len(grid.rows)
         columns_before += len(grid.columns)
-        matrices.append(_matrix(f"keys{place if place > 1 else ''}", grid, names))
+        lost = [key for cross, key in grid.names.items() if not (names[cross[0]] and names[cross[1]])]
+        if lost:
+            lines = [c.lines[0] for c in keys.closures if set(c.pair) & {n for n in names if not names[n]}]
+            message = (
+                f"keys {listed(map(repr, lost))} have no place in a matrix: their contacts serve otherwise"
+            )
+            roles.findings.append(contradiction(message, *lines))
+        if any(names[n] for n in grid.rows) and any(names[n] for n in grid.columns):
+            matrices.append(_matrix(f"keys{place if place > 1 else ''}", grid, names))
     return tuple(matrices)
 
 
@@ -133,17 +141,20 @@ def _matrix(name: str, grid: Grid, names: Mapping[str, str]) -> Matrix:
         if (row, column) in grid.names
     )
     ohms = grid.contact_ohms
+    there = {key for _, _, key in placed}
+    some = None if grid.diode_keys is None else tuple(key for key in grid.diode_keys if key in there)
+    has_diodes = some is None or bool(some)
     return Matrix(
         name,
         tuple(names[node] for node in rows),
         tuple(names[node] for node in columns),
         grid.drive,
-        grid.diodes,
+        grid.diodes if has_diodes else "none",
         placed,
-        diode_keys=grid.diode_keys,
+        diode_keys=some or None,
         key_kind="worn" if ohms is not None and ohms > WORN_OHMS else "metal",
         contact_ohms=float(f"{ohms:.3g}") if ohms is not None and ohms > CONTACT_OHMS else None,
-        diode_vf_v=grid.diode_vf_v,
+        diode_vf_v=grid.diode_vf_v if has_diodes else None,
     )
 
 

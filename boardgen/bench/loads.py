@@ -17,11 +17,11 @@ from boardgen.bench.model import (
     pair_of,
 )
 from boardgen.bench.network import Network, Resistor, networks
+from boardgen.bench.turning import Turning, base_state, turning_of
 from boardgen.errors import Finding
 
 POT_OHMS = 500.0  # pots of input devices have more than this from end to end; two lamps in a row have less
 LAMP_OHMS = 200.0  # cold filaments and small coils have less
-MOVES = 0.1  # a reading that differs by more of itself when a control is moved belongs to that control
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ def read_loads(idle: Idle, hubs: frozenset[str], loads: frozenset[str]) -> Rest:
 
     Neither can be a wiper.
     """
-    base = _base_state(idle)
+    base = base_state(idle)
     readings: dict[tuple[str, str], float] = {}
     lines: dict[tuple[str, str], PairLine] = {}
     for pair, found in idle.ohms.items():
@@ -58,69 +58,19 @@ def read_loads(idle: Idle, hubs: frozenset[str], loads: frozenset[str]) -> Rest:
         if fit:
             lines[pair] = min(fit, key=lambda f: (f.at != base, f.at))
             readings[pair] = lines[pair].reading.value
-    raw = _turning(idle.ohms)
     findings: list[Finding] = []
     pots: list[Pot] = []
     left: list[Resistor] = []
-    turning: set[tuple[str, str]] = set()
+    moved: set[tuple[str, str]] = set()
     for network in networks(readings, hubs):
         findings += _misfits(network, lines, idle)
-        moved = _moved(network, idle, base, hubs)
-        moved = moved if moved is not None else {p for p in raw if p[0] in network.nodes}
-        turning |= moved
-        found_pots, rest, told = _pots(network, moved, hubs | loads)
+        turning = turning_of(network, idle, base, hubs)
+        moved |= turning.moved
+        found_pots, rest, told = _pots(network, turning, hubs | loads)
         pots += found_pots
         left += rest
         findings += told
-    return Rest(tuple(pots), tuple(left), idle.oneway, frozenset(turning), tuple(findings))
-
-
-def _base_state(idle: Idle) -> str:
-    """Return the state of the controls in which most pairs were measured, "" first."""
-    count: dict[str, int] = defaultdict(int)
-    for found in idle.ohms.values():
-        for line in found:
-            count[line.at] += 1
-    return min(count, key=lambda at: (at != "", -count[at], at), default="")
-
-
-def _moved(network: Network, idle: Idle, base: str, hubs: frozenset[str]) -> set[tuple[str, str]] | None:
-    """Return the pairs whose own resistor moves when controls are moved, None where no state tells.
-
-    With pots side by side a reading may stand still while the resistor behind it
-    moves, so each state measured in full is traced back by itself.
-    """
-    pairs = {p for p in idle.ohms if p[0] in network.nodes and p[1] in network.nodes}
-    states: dict[str, dict[tuple[str, str], float]] = defaultdict(dict)
-    for pair in pairs:
-        for line in idle.ohms[pair]:
-            states[line.at].setdefault(pair, max(line.reading.value, 0.1))
-    whole = {at: found for at, found in states.items() if len(found) == len(pairs)}
-    if base not in whole or len(whole) < 2:
-        return None
-    before = {r.pair: r.ohms for r in network.resistors}
-    moved: set[tuple[str, str]] = set()
-    for at in sorted(whole):
-        if at == base:
-            continue
-        for other in networks(whole[at], hubs):
-            for r in other.resistors:
-                here = before.get(r.pair)
-                if here is not None and abs(here - r.ohms) > max(MOVES * max(here, r.ohms), JOINED_OHMS):
-                    moved.add(r.pair)
-    return moved
-
-
-def _turning(ohms: Mapping[tuple[str, str], Sequence[PairLine]]) -> set[tuple[str, str]]:
-    """Return the pairs whose reading moves when controls are moved."""
-    found: set[tuple[str, str]] = set()
-    for pair, lines in ohms.items():
-        first = lines[0]
-        for other in lines[1:]:
-            x, y = first.reading.value, other.reading.value
-            if first.at != other.at and abs(x - y) > max(MOVES * max(x, y), JOINED_OHMS):
-                found.add(pair)
-    return found
+    return Rest(tuple(pots), tuple(left), idle.oneway, frozenset(moved), tuple(findings))
 
 
 def _misfits(network: Network, lines: Mapping[tuple[str, str], PairLine], idle: Idle) -> list[Finding]:
@@ -163,7 +113,7 @@ def _measured_open(pair: tuple[str, str], idle: Idle) -> bool:
 
 
 def _pots(
-    network: Network, turning: set[tuple[str, str]], anchored: frozenset[str]
+    network: Network, turning: Turning, anchored: frozenset[str]
 ) -> tuple[list[Pot], list[Resistor], list[Finding]]:
     near: dict[str, dict[str, float]] = defaultdict(dict)
     for r in network.resistors:
@@ -172,8 +122,9 @@ def _pots(
     candidates = [n for n in network.nodes if len(near[n]) == 2 and n not in anchored]
     pots: list[Pot] = []
     ends: set[str] = set()
+    turned = {node for node in candidates if turning.turns(node, near[node])}
     for node in candidates:
-        if _turns(node, near[node], turning):
+        if node in turned and not turned & set(near[node]):
             pots.append(_pot(node, near[node], True))
             ends |= set(near[node])
     wipers = {pot.wiper for pot in pots}
@@ -211,16 +162,6 @@ def _square(end: str, group: tuple[str, str], groups: Mapping[tuple[str, str], S
     """Whether *end* could itself be one of two wipers between this group's wipers: two pots side by side."""
     members = groups[group]
     return len(members) == 2 and end in groups.get(pair_of(*members), ())
-
-
-def _turns(node: str, near: Mapping[str, float], turning: set[tuple[str, str]]) -> bool:
-    """Whether readings from *node* to its neighbours move, while that between the neighbours stays."""
-    a, b = near
-    moved = [pair_of(node, end) for end in (a, b) if pair_of(node, end) in turning]
-    if not moved or pair_of(a, b) in turning:
-        return False
-    # where one half alone was measured twice, its far end must stand still against others
-    return len(moved) == 2 or all(set(pair) & {node} for pair in turning if set(pair) & {a, b})
 
 
 def _pot(node: str, near: Mapping[str, float], sure: bool) -> Pot:

@@ -37,11 +37,8 @@ def next_steps(
         findings += _dead(key, keys, empty)
     if empty and not keys.dead:
         shown = listed(f"{row}-{column}" for row, column in empty)
-        findings.append(
-            measure_next(
-                f"{len(empty)} crossings have no key ({shown}): is there a key that was not measured?"
-            )
-        )
+        count = f"{len(empty)} crossing{' has' if len(empty) == 1 else 's have'}"
+        findings.append(measure_next(f"{count} no key ({shown}): is there a key that was not measured?"))
     measured = {end for pair in sheet.pairs for end in pair.pair}
     silent = [
         number for number in connector.numbers() if number not in measured and number not in words.lines

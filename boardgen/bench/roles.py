@@ -12,6 +12,7 @@ from boardgen.design.model import Confidence, Contact, ContactKind
 from boardgen.errors import Finding
 
 NOTE_LENGTH = 120
+_OF_SHELL = (ContactKind.GROUND, ContactKind.SHIELD)
 _SHARED = (ContactKind.GROUND, ContactKind.SHIELD, ContactKind.SUPPLY, ContactKind.UNUSED)
 
 
@@ -32,9 +33,9 @@ class Role:
 class Roles:
     """The nodes' roles as they become known."""
 
-    def __init__(self, words: Words, idle: Idle) -> None:
+    def __init__(self, words: Words, idle: Idle, shell: Sequence[str]) -> None:
         self.findings: list[Finding] = []
-        self._words, self._idle = words, idle
+        self._words, self._idle, self._shell = words, idle, frozenset(shell)
         self._roles: dict[str, Role] = {}
         self._lines: dict[str, tuple[PairLine, ...]] = {}
         self._used = {words.name([c]).upper() for c in words.lines if words.name([c])}
@@ -62,6 +63,11 @@ class Roles:
     def put(self, node: str, role: Role, lines: Sequence[PairLine] = ()) -> bool:
         """Give *node* its *role*, seen in *lines*; a clash with an earlier role becomes a finding."""
         known = self._roles.get(node)
+        shell = [number for number in self._idle.members(node) if number in self._shell]
+        if shell and role.kind not in _OF_SHELL:
+            message = f"the shell, {shell[0]}, is {role.why}: a design knows it as ground or shield alone"
+            self.findings.append(contradiction(message, *lines[:2]))
+            return False
         if known is None:
             self._roles[node] = role
             self._lines[node] = tuple(lines)
@@ -87,7 +93,7 @@ class Roles:
             return Contact(
                 number,
                 "",
-                ContactKind.UNUSED,
+                ContactKind.SHIELD if number in self._shell else ContactKind.UNUSED,
                 wire=words.wire(number),
                 sure=Confidence.MEASURED if sure else Confidence.GUESSED,
                 note=joined_note(words.note(number), note),

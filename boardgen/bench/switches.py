@@ -10,7 +10,7 @@ from boardgen.bench.idle import Idle
 from boardgen.bench.keys import Closure, Way
 from boardgen.bench.loads import Rest
 from boardgen.bench.model import contradiction, measure_next, natural, taken
-from boardgen.bench.roles import Role, Roles
+from boardgen.bench.roles import Role, Roles, joined_note
 from boardgen.bench.sides import Island
 from boardgen.bench.words import Words, signal_name
 from boardgen.design.model import ContactKind
@@ -19,7 +19,9 @@ from boardgen.errors import Finding
 BLACK = ("black", "blk")
 
 
-def common_of(part: Island, words: Words, idle: Idle, rest: Rest) -> tuple[str, list[Finding]]:
+def common_of(
+    part: Island, words: Words, idle: Idle, rest: Rest, shell: Sequence[str]
+) -> tuple[str, list[Finding]]:
     """Return the common return of a star, or of a single key; a guess is among the findings."""
     if part.star:
         count = len(part.closures)
@@ -32,6 +34,7 @@ def common_of(part: Island, words: Words, idle: Idle, rest: Rest) -> tuple[str, 
     key = part.closures[0].key
     ends = {end for pot in rest.pots for end in pot.ends}
     rules = (
+        ("it is the shell", [n for n in (a, b) if n in shell]),
         ("it is joined to more contacts", [n for n in (a, b) if len(idle.members(n)) > 1]),
         ("a control hangs on it too", [n for n in (a, b) if n in ends]),
         ("its wire is black or bare", [n for n in (a, b) if _dark(n, words, idle)]),
@@ -80,7 +83,10 @@ def put_switches(closures: Sequence[Closure], roles: Roles) -> list[Finding]:
                     f"key {first.key!r} closes to ground through a diode: {diode}", *first.lines[:2]
                 )
             )
-        signal = roles.name(leaf, signal_name(" ".join(c.key for c in here)))
+        keys = " / ".join(dict.fromkeys(c.key for c in here))
+        signal = roles.name(leaf, signal_name(keys))
+        if signal != keys:
+            note = joined_note(f"key {keys}", note)
         why = f"the far end of key {first.key!r} to ground"
         roles.put(leaf, Role(ContactKind.SWITCH, why, signal, sure=first.sure, note=note), first.lines)
     return findings

@@ -137,10 +137,10 @@ def told(device: Device, text: str) -> Inference:
 
 
 @settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow])
-@given(devices(), books, st.integers(0, 2**32))
-def test_device_comes_back(drawn: tuple[Device, Wanted], book: Notebook, seed: int) -> None:
+@given(devices(), books, st.integers(0, 2**32), st.booleans())
+def test_device_comes_back(drawn: tuple[Device, Wanted], book: Notebook, seed: int, turn: bool) -> None:
     device, wanted = drawn
-    found = told(device, notes(device, book, random.Random(seed)))
+    found = told(device, notes(device, book, random.Random(seed), turn))
     assert not found.contradictions, found.contradictions
     by_number = {c.number: c for c in found.contacts}
     kinds = {c.number: str(c.kind) for c in found.contacts if c.kind != "unused"}
@@ -168,7 +168,7 @@ def test_device_comes_back(drawn: tuple[Device, Wanted], book: Notebook, seed: i
         contact = by_number[wiper]
         assert contact.ohms is not None
         assert abs(contact.ohms / total - 1) < 0.05
-        assert contact.sure == "measured"
+        assert contact.sure == ("measured" if turn else "guessed")
         assert contact.rail == "5V"
     for lamp in wanted.lamps:
         assert by_number[lamp].rail == "5V"
