@@ -23,6 +23,8 @@ RULES: dict[str, str] = {
     "stub": "a track ends nowhere",
     "overhang": "a part that must reach past the edge does not, or one reaches that must not",
     "profile": "the outline is not one closed loop",
+    # measured on the finished copper
+    "voltage-drop": "copper loses more of a rail than a load can spare",
     # circuit
     "erc": "the electrical rule check of the circuit complains",
     # electrical plan

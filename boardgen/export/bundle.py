@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from boardgen.board.model import Board
 from boardgen.circuit.model import Netlist, PinMap
@@ -10,6 +10,7 @@ from boardgen.design.model import BoundDesign
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.errors import Finding
 from boardgen.floorplan.model import Floorplan
+from boardgen.measure.model import Measures
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,7 @@ class Bundle:
     board: Board
     findings: tuple[Finding, ...]
     tool: str  # "boardgen 0.1.0"
+    measures: Measures = field(default_factory=Measures)
 
     @property
     def stem(self) -> str:

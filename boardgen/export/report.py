@@ -13,6 +13,7 @@ from boardgen.export.bundle import Bundle
 from boardgen.export.cautions import cautions
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.matrix_report import matrix_html
+from boardgen.export.measured_report import measured_html
 from boardgen.export.sheet import Sheet
 from boardgen.export.sheet_svg import sheet_svg
 from boardgen.export.summary import Check, RoutingFigures
@@ -125,6 +126,7 @@ def report_file(
         signals=_signals(bundle),
         rails=bundle.plan.rails,
         matrices=matrix_html(bundle.plan.matrices),
+        measured=measured_html(bundle.measures),
         floor_words=bundle.floorplan.words,
         choices=[
             {"signal": c.request.signal, "pin": f"{c.pin_number} {c.pin_name}", "why": c.why}

@@ -11,6 +11,7 @@ from boardgen.errors import Finding
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.matrix_data import matrix_row
+from boardgen.measure.record import measured_data
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +106,7 @@ def summary_data(
             for r in bundle.plan.rails
         ],
         "matrices": [matrix_row(study) for study in bundle.plan.matrices],
+        "measured": measured_data(bundle.measures),
         "routing": {
             "connections": routing.connections,
             "completed": routing.completed,

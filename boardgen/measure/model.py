@@ -69,3 +69,32 @@ class LineCapacitance:
     pf: float
     length_mm: float
     over_pour_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyDrop:
+    """What one load loses of its rail of *volts*: on the way there, in parts on that way, and coming back.
+
+    *copper_volts* and *return_volts* are measured on the finished copper;
+    *part_volts* is what fuse, diode or driver take by their data sheets.
+    *share* is that of the copper, there and back, in the rail.
+    """
+
+    rail: str
+    volts: float
+    load: str
+    amps: float
+    copper_volts: float
+    return_volts: float
+    part_volts: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """All that was measured on a finished board; *unjoined* names loads that copper does not reach."""
+
+    supplies: tuple[SupplyDrop, ...] = ()
+    lines: tuple[LineCapacitance, ...] = ()
+    drops: tuple[Drop, ...] = ()
+    unjoined: tuple[str, ...] = ()

@@ -15,6 +15,9 @@ from boardgen.export.bundle import Bundle
 from boardgen.export.summary import Check, RoutingFigures
 from boardgen.layout.bound import design_bound
 from boardgen.layout.place import PlacementFailed
+from boardgen.measure.board import measure_board
+from boardgen.measure.record import drop_evidence
+from boardgen.measure.supplies import drop_findings
 from boardgen.pipeline.attempt import FAR_OFF, Attempt, attempt
 from boardgen.pipeline.candidates import floorplans
 from boardgen.pipeline.choose import pins_or_advice
@@ -88,8 +91,9 @@ def _unrouted(best: Attempt) -> Iterator[Finding]:
 
 
 def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: Stopwatch) -> Built:
-    with watch.stage("copper measured"):
-        plan = with_copper(plan, best.board, bound.fab)
+    with watch.stage("measuring"):
+        measures = measure_board(best.board, bound, plan)
+        plan = with_copper(plan, measures.lines)
     with watch.stage("bounds"):
         routed_nets = tuple(sorted({track.net for track in best.routed.board.tracks}))
         bound_nm = design_bound(bound, best.board, best.pinmap, routed_nets)
@@ -100,6 +104,7 @@ def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: St
             ("electrical plan", plan.findings),
             ("circuit (ERC)", best.netlist.findings),
             ("rule check", best.report.findings),
+            ("voltage drop", drop_findings(measures.supplies)),
         )
     }
     missing = let_pass(tuple(_unrouted(best)), design.accepted, design.revision)
@@ -113,6 +118,7 @@ def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: St
         board=best.board,
         findings=(*findings, *idle_waivers(findings, design.accepted, design.revision)),
         tool=f"boardgen {__version__}",
+        measures=measures,
     )
     routed = best.routed
     unrouted = tuple(f"{u.net}: {u.start} to {u.end}: {u.reason}" for u in routed.unrouted)
@@ -130,6 +136,7 @@ def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: St
         "electrical plan": {"signals": len(plan.signals), "parts added": len(plan.parts)},
         "circuit (ERC)": {"parts": len(best.netlist.parts), "nets": len(best.netlist.nets)},
         "rule check": dict(best.report.counts),
+        "voltage drop": drop_evidence(measures),
     }
     checks = [
         Check(name, not any(f.severity is Severity.ERROR for f in found), counts[name])
