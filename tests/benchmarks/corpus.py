@@ -59,7 +59,7 @@ def run_one(seed: int, any_angle: bool = False) -> Row:
         try:
             bound = bind_drawn(drawn, catalog)
             bound = replace(bound, design=replace(bound.design, any_angle=any_angle))
-            plan = plan_signals(bound, catalog.component)
+            plan = plan_signals(bound, catalog)
             wrong = [f.message for f in plan.findings if f.severity is Severity.ERROR]
             if wrong:  # not to be built whatever the copper: the plan says so before any geometry
                 row.update(feasible=False, reason=f"electrical plan: {wrong[0]}"[:300])
