@@ -142,3 +142,19 @@ def test_the_command_line_loads_no_bench_before_it_is_asked() -> None:
     code = "import sys, boardgen.cli.main; print([m for m in sys.modules if m.startswith('boardgen.bench')])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
+
+
+def test_the_example_for_people_is_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    example = tmp_path / "example.csv"
+    example.write_text(readme.split("```csv\n")[1].split("```")[0], encoding="utf-8")
+    assert main(["readings", str(example), "--json"]) == 0
+    kinds = {c["number"]: c["kind"] for c in json.loads(capsys.readouterr().out)["contacts"]}
+    # 13 and 25 are the first places of the two rows, seen on the plug's solder side
+    assert (kinds["13"], kinds["25"], kinds["12"], kinds["5"], kinds["14"]) == (
+        "ground",
+        "ground",
+        "shield",
+        "row",
+        "column",
+    )
