@@ -26,24 +26,26 @@ def measure_supplies(
     """
     ways = supply_ways(board, bound, plan)
     drops = tuple(supply_drop(board, hop.net, hop.sources, hop.loads, bound.fab) for hop in ways.hops)
-    lost: dict[tuple[str, Terminal], float] = {}
+    lost: dict[tuple[str, str, Terminal], float] = {}
     unjoined: list[str] = []
-    for drop in drops:
+    for hop, drop in zip(ways.hops, drops, strict=True):
         for item in drop.loads:
             if item.volts is None:
                 unjoined.append(f"{item.load.ref} pad {item.load.pad} on {drop.net}")
             else:
-                lost[drop.net, item.load.terminal] = item.volts
+                lost[hop.scene, drop.net, item.load.terminal] = item.volts
     rows = [row for way in ways.ways if (row := _row(way, ways.ground, lost)) is not None]
     rows.sort(key=lambda row: (-row.share, row.rail, row.load))
     return tuple(rows), drops, tuple(dict.fromkeys(unjoined))
 
 
-def _row(way: Way, ground: str, lost: dict[tuple[str, Terminal], float]) -> SupplyDrop | None:
-    if any(leg not in lost for leg in way.legs) or any((ground, end) not in lost for end in way.back):
+def _row(way: Way, ground: str, lost: dict[tuple[str, str, Terminal], float]) -> SupplyDrop | None:
+    legs = [(way.scene, *leg) for leg in way.legs]
+    ends = [(way.scene, ground, end) for end in way.back]
+    if not set(legs) | set(ends) <= lost.keys():
         return None
-    there = sum(lost[leg] for leg in way.legs)
-    back = max((lost[ground, end] for end in way.back), default=0.0)
+    there = sum(lost[leg] for leg in legs)
+    back = max((lost[end] for end in ends), default=0.0)
     share = (there + back) / way.volts
     return SupplyDrop(way.rail, way.volts, way.load, way.amps, there, back, way.part_volts, share)
 

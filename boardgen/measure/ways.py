@@ -14,15 +14,18 @@ from boardgen.electrical.rails import find_rail, load_rail
 from boardgen.measure.model import Load, Terminal
 
 LEAST_A = 1e-6  # A; smaller currents are not followed
+DIODE_V = 0.45  # a Schottky diode's forward voltage, where its entry states none
+FEEDS = "feeds the module"  # the way of a supply the device brings, as the plan words it
 
 
 @dataclass(frozen=True, slots=True)
 class Hop:
-    """One net that carries current from *sources* to *loads*."""
+    """One net that carries current from *sources* to *loads*; *scene* says when, "" for the common case."""
 
     net: str
     sources: tuple[Terminal, ...]
     loads: tuple[Load, ...]
+    scene: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,11 +39,12 @@ class Way:
     legs: tuple[tuple[str, Terminal], ...]
     back: tuple[Terminal, ...]
     part_volts: float
+    scene: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Ways:
-    """Every hop to measure, each net once and ground last, and the ways made of them."""
+    """Every hop to measure, each net once a scene, and the ways made of them."""
 
     hops: tuple[Hop, ...]
     ways: tuple[Way, ...]
@@ -185,10 +189,43 @@ class _Planner:
         legs = (*way, (signal.net, end))
         self.ways.append(Way(use.rail, use.volts, name, amps, legs, back, part_volts + lost))
 
-    def hop(self, net: str, sources: tuple[Terminal, ...], loads: list[Load]) -> None:
+    def feeding(self) -> None:
+        """Add the device's supplies that feed the module, each through its diode.
+
+        Copper loses the same whichever way current runs, so the module's pins
+        stand as the one source, as everywhere.
+        """
+        feeds: dict[str, list[SignalPlan]] = {}
+        for signal in self.plan.signals:
+            if signal.way == FEEDS:
+                feeds.setdefault(signal.net, []).append(signal)
+        tree = self.plan.power
+        drawn = {} if tree is None else {node.name: node.amps for node in tree.nodes}
+        given = {} if tree is None else {source.node: source.volts for source in tree.sources}
+        for net, signals in feeds.items():
+            rail_net, amps = signals[0].module_net, drawn.get(net, 0.0)
+            diode = self.between(net, rail_net)
+            if diode is None or amps <= LEAST_A or net not in given:
+                continue
+            pads = {name: Terminal(diode.ref, pad) for pad, name in diode.nets}
+            into, out = pads[net], pads[rail_net]
+            scene = f"fed through {diode.ref}"
+            contacts = tuple(self.contact(signal) for signal in signals)
+            back = self.ground_contacts()
+            self.hop(net, contacts, [Load(into.ref, into.pad, amps, diode.ref)], scene)
+            pins = self.module_pads(rail_net)
+            self.hop(rail_net, pins, [Load(out.ref, out.pad, amps, diode.ref)], scene)
+            returned = [Load(t.ref, t.pad, amps / len(back)) for t in back]
+            self.hop(self.ground, self.module_pads(self.ground), returned, scene)
+            lost = dict(diode.component.figures).get("vf_v", DIODE_V)
+            legs = ((net, into), (rail_net, out))
+            name = f"the module, {scene}"
+            self.ways.append(Way(rail_net, given[net], name, amps, legs, back, lost, scene))
+
+    def hop(self, net: str, sources: tuple[Terminal, ...], loads: list[Load], scene: str = "") -> None:
         drawing = tuple(load for load in loads if load.amps > LEAST_A)
         if drawing and sources:
-            self.hops.append(Hop(net, sources, drawing))
+            self.hops.append(Hop(net, sources, drawing, scene))
 
 
 def _shared(stated: list[float | None], total: float) -> list[float]:
@@ -211,4 +248,5 @@ def supply_ways(board: Board, bound: BoundDesign, plan: ElectricalPlan) -> Ways:
         planner.rail(use)
     back = [Load(t.ref, t.pad, amps) for t, amps in planner.into_ground.items()]
     planner.hop(planner.ground, planner.module_pads(planner.ground), back)
+    planner.feeding()
     return Ways(tuple(planner.hops), tuple(planner.ways), planner.ground)
