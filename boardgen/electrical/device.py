@@ -91,6 +91,12 @@ def device_of(bound: BoundDesign, shelf: Shelf, contact: Contact) -> Device:
     return Device(end, tuple(assumed), tuple(missing), harm, fault)
 
 
+def device_supply(bound: BoundDesign, contact: Contact) -> Supply | None:
+    """Return what the device's side of *contact* runs from, None where nobody knows."""
+    feed = _feed(bound, contact, bound.design.logic_of(contact))
+    return feed.supply if feed.known else None
+
+
 def _feed(bound: BoundDesign, contact: Contact, table: DeviceLogic | None) -> _Feed:
     """Return what the chip behind *contact* runs from."""
     own = table is not None and table.own_supply

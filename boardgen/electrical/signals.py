@@ -7,19 +7,20 @@ from dataclasses import dataclass
 
 from boardgen.design.model import BoundDesign, Contact, ContactKind, Direction
 from boardgen.electrical import levels
+from boardgen.electrical.analog import plan_analog
 from boardgen.electrical.digital import Digital, carry_line
-from boardgen.electrical.draft import GROUND, Draft
+from boardgen.electrical.draft import Draft
 from boardgen.electrical.eseries import ohms_text
 from boardgen.electrical.loads import plan_load
-from boardgen.electrical.model import PinRequest, SignalPlan
+from boardgen.electrical.model import LevelProof, PinRequest, SignalPlan
+from boardgen.electrical.passive import switch_proof
+from boardgen.electrical.prove import faults
 from boardgen.electrical.rails import logic_rail
 from boardgen.electrical.supplies import Outgoing
-from boardgen.electrical.ways.build import CAPACITOR, RESISTOR
+from boardgen.electrical.ways.build import RESISTOR
 from boardgen.errors import Severity
 
 PULL_UP_OHMS = 10_000.0
-ADC_INPUT_OHMS = 100_000.0  # the least input resistance of a module's ADC
-ADC_SOURCE_MOST_OHMS = 10_000.0  # behind a capacitor: 9 % low at 100 kohm, the limit of sense
 
 
 @dataclass(slots=True)
@@ -65,7 +66,7 @@ def plan_signal(
         case ContactKind.SWITCH:
             return _pulled_up(bound, draft, pulls, contact, "switch that closes to ground")
         case ContactKind.ANALOG:
-            return _analog(bound, draft, contact)
+            return plan_analog(bound, draft, contact)
         case ContactKind.LAMP | ContactKind.RELAY | ContactKind.BUZZER:
             return plan_load(bound, draft, contact, supplies)
         case _:
@@ -117,7 +118,15 @@ def _pulled_up(bound: BoundDesign, draft: Draft, pulls: Pulls, contact: Contact,
             anchor=contact.number,
         )
     )
-    return SignalPlan(contact, net, "direct" if internal else "pull-up resistor", why, parts, net)
+    proofs: tuple[LevelProof, ...] = ()
+    assumed: tuple[str, ...] = ()
+    if contact.kind is ContactKind.SWITCH:
+        proofs, assumed = switch_proof(bound, contact, None if internal else PULL_UP_OHMS)
+        if not all(p.passes for p in proofs):
+            wrong = "; ".join(text for p in proofs for text in faults(p))
+            draft.fault("level", Severity.ERROR, f"contact {contact.number} ({contact.signal}): {wrong}", net)
+    way = "direct" if internal else "pull-up resistor"
+    return SignalPlan(contact, net, way, why, parts, net, proofs, assumed)
 
 
 def _resistor_up(bound: BoundDesign, draft: Draft, net: str, ohms: float, why: str) -> str:
@@ -133,49 +142,9 @@ def _resistor_up(bound: BoundDesign, draft: Draft, net: str, ohms: float, why: s
     return draft.add_part("R", draft.lookup(RESISTOR), ohms_text(ohms), {"a": top, "b": net}, "", why)
 
 
-def _analog(bound: BoundDesign, draft: Draft, contact: Contact) -> SignalPlan:
-    net = draft.new_net(contact.signal)
-    volts = levels.contact_volts(bound, contact)
-    fault = levels.over_voltage(bound, contact, volts, analog=True)
-    if fault is not None:
-        draft.findings.append(fault)
-    source = None if contact.ohms is None else contact.ohms / 4  # a pot's wiper at mid travel
-    if source is not None and source > ADC_SOURCE_MOST_OHMS:
-        error = source / (source + ADC_INPUT_OHMS)
-        draft.fault(
-            "source-resistance",
-            Severity.WARNING,
-            f"{contact.signal}: a {contact.ohms or 0:.0f} ohm pot is a source of up to {source:.0f} ohm; "
-            f"an ADC input of {ADC_INPUT_OHMS:.0f} ohm reads up to {error:.0%} low. "
-            "Use a buffer or a smaller pot.",
-            contact.signal,
-        )
-    why = f"holds {net} still while the ADC samples it"
-    ref = draft.add_part("C", draft.lookup(CAPACITOR), "100n", {"a": net, "b": GROUND}, "", why)
-    draft.requests.append(
-        PinRequest(
-            contact.signal,
-            net,
-            reads=True,
-            drives=False,
-            analog=True,
-            function=contact.function,
-            min_max_volts=_demand(bound, volts, fault is not None),
-            anchor=contact.number,
-        )
-    )
-    text = f"up to {volts:g} V into an ADC pin, {ref} of 100 nF serves the sampling"
-    return SignalPlan(contact, net, "direct with capacitor", text, (ref,), net)
-
-
 def _digital(bound: BoundDesign, draft: Draft, digital: Digital, contact: Contact) -> SignalPlan:
     _check_direction(draft, contact)
     return carry_line(bound, draft, digital, contact)
-
-
-def _demand(bound: BoundDesign, volts: float, failed: bool) -> float:
-    """Volts the pin must take; nothing where no pin can, so that the board can still be drawn."""
-    return 0.0 if failed or volts <= bound.module.logic_volts + levels.TOLERANCE_V else volts
 
 
 def _check_direction(draft: Draft, contact: Contact) -> None:

@@ -4,18 +4,21 @@ import pytest
 from electrical_bench import bind, connector, contact
 
 from boardgen.catalog.load import load_catalog
-from boardgen.electrical import loads, signals, supplies
+from boardgen.electrical import digital, loads, supplies
 from boardgen.electrical.plan import plan_signals
+from boardgen.electrical.ways import build
 from boardgen.errors import Severity
 
 WANTED = (
     loads.RESISTOR,
-    signals.CAPACITOR,
+    build.CAPACITOR,
     *loads.MOSFETS,
     *loads.TRANSISTORS,
     *supplies.FUSES,
     supplies.DECOUPLING,
     supplies.BULK,
+    *digital.BUFFERS,
+    digital.SWITCH,
 )
 
 
