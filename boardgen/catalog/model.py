@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from boardgen.catalog.errata import ChipErratum
 from boardgen.catalog.logic import Gate, Logic
 from boardgen.catalog.power import Adc, Onboard, Power
 from boardgen.units import ZERO, Box, Nm, Point, Size
@@ -64,7 +65,8 @@ class ModulePin:
 
     *strap_needs* is the level the pin must have at reset for the program to
     start, and to be loaded where the loader asks for one ("high", "low", ""
-    where either will do or no source says), *strap_pull* the internal pull then. *pull_up_ohms* and
+    where either will do or no source says), *strap_for* is "load" where that matters to the loader
+    alone, *strap_pull* the internal pull then. *pull_up_ohms* and
     *pull_down_ohms* (least, most) and *drive_a* hold where they differ from the
     module's; *onboard* lists parts on the module that hang on the pin.
     """
@@ -89,6 +91,7 @@ class ModulePin:
     pull_down_ohms: tuple[float, float] | None = None
     drive_a: float | None = None
     onboard: tuple[Onboard, ...] = ()
+    strap_for: str = ""
 
     @property
     def analog(self) -> bool:
@@ -128,7 +131,8 @@ class Module:
     of copper (or hang over the edge). *logic_volts* is the I/O supply;
     *logics* are the classes of pin levels by name. *pull_up_ohms* and
     *pull_down_ohms* are the chip's pulls as least, typical and most; *drive_a*
-    is the most a pin should give or take, *io_total_a* all of them together.
+    is the most a pin should give or take, *io_total_a* all of them together,
+    *errata* known faults of the chip.
     """
 
     id: str
@@ -154,6 +158,7 @@ class Module:
     power: Power | None = None
     drive_a: float | None = None
     io_total_a: float | None = None
+    errata: tuple[ChipErratum, ...] = ()
 
     def pin(self, name_or_number: str) -> ModulePin:
         """Return the pin with that number, else with that name; raises KeyError."""

@@ -1,4 +1,4 @@
-"""Forms of a module's pulls, ADC, parts at pins, and power tables."""
+"""Forms of a module's pulls, ADC, parts at pins, power tables, and its chip's known faults."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from boardgen.catalog import power
+from boardgen.catalog import errata, power
 from boardgen.catalog.formtypes import Amperes, NotNegative, Ohms, Strict, Volts, Word
 
 Range = tuple[Ohms, Ohms]
@@ -37,6 +37,29 @@ class OnboardForm(Strict):
     def frozen(self) -> power.Onboard:
         """Return the value the rest of the program uses."""
         return power.Onboard(**self.model_dump())
+
+
+class ErratumForm(Strict):
+    """One of a module's ``[[errata]]``: a known fault of its chip."""
+
+    id: Word
+    condition: Literal["pull-down", "input"]
+    text: Word
+    remedy: Word
+    source: Word
+    most_ohms: Ohms | None = None
+    pins: tuple[Word, ...] = ()
+    harm: Literal["error", "warning"] = "error"
+
+    @model_validator(mode="after")
+    def _ohms_where_needed(self) -> ErratumForm:
+        if (self.most_ohms is None) == (self.condition == "pull-down"):
+            raise ValueError("most_ohms belongs to the condition pull-down, and to no other")
+        return self
+
+    def frozen(self) -> errata.ChipErratum:
+        """Return the value the rest of the program uses."""
+        return errata.ChipErratum(**self.model_dump())
 
 
 class PullsForm(Strict):

@@ -25,7 +25,15 @@ from boardgen.catalog.formtypes import (
     Volts,
     Word,
 )
-from boardgen.catalog.powerschema import AdcForm, OnboardForm, PowerForm, PullsForm, Range, rising
+from boardgen.catalog.powerschema import (
+    AdcForm,
+    ErratumForm,
+    OnboardForm,
+    PowerForm,
+    PullsForm,
+    Range,
+    rising,
+)
 from boardgen.units import Box, Nm, Point, Size, mm
 
 
@@ -142,6 +150,7 @@ class PinForm(Strict):
     logic: str = ""
     strap_needs: Literal["", "high", "low"] = ""
     strap_pull: Literal["", "up", "down"] = ""
+    strap_for: Literal["", "load"] = ""
     pull_up_ohms: Range | None = None
     pull_down_ohms: Range | None = None
     drive_a: Amperes | None = None
@@ -151,6 +160,8 @@ class PinForm(Strict):
     def _sensible(self) -> PinForm:
         if (self.strap_needs or self.strap_pull) and not self.strap:
             raise ValueError("strap_needs and strap_pull belong to a pin with a strap")
+        if self.strap_for and not self.strap_needs:
+            raise ValueError("strap_for belongs to a pin with strap_needs")
         rising(self.pull_up_ohms, "pull_up_ohms")
         rising(self.pull_down_ohms, "pull_down_ohms")
         return self
@@ -176,6 +187,7 @@ class PinForm(Strict):
             logic=self.logic,
             strap_needs=self.strap_needs,
             strap_pull=self.strap_pull,
+            strap_for=self.strap_for,
             pull_up_ohms=self.pull_up_ohms,
             pull_down_ohms=self.pull_down_ohms,
             drive_a=self.drive_a,
@@ -218,6 +230,7 @@ class ModuleForm(EntryForm):
     power: PowerForm | None = None
     drive_a: Amperes | None = None
     io_total_a: Amperes | None = None
+    errata: tuple[ErratumForm, ...] = ()
 
     @model_validator(mode="after")
     def _levels_named(self) -> ModuleForm:
@@ -231,6 +244,9 @@ class ModuleForm(EntryForm):
         lost = sorted(self.power.rails() - rails) if self.power else []
         if lost:
             raise ValueError(f"no supply pin carries the rail {lost[0]!r}, which [power] names")
+        unknown = sorted({p for item in self.errata for p in item.pins} - {pin.number for pin in self.pins})
+        if unknown:
+            raise ValueError(f"no pin has the number {unknown[0]!r}, which an erratum names")
         return self
 
     def frozen(self, origin: str) -> model.Module:
@@ -262,6 +278,7 @@ class ModuleForm(EntryForm):
             power=self.power.frozen() if self.power else None,
             drive_a=self.drive_a,
             io_total_a=self.io_total_a,
+            errata=tuple(item.frozen() for item in self.errata),
         )
 
 

@@ -147,6 +147,23 @@ def test_straps_say_what_they_need() -> None:
     assert found == STRAPS
 
 
+def test_straps_that_matter_to_the_loader_alone() -> None:
+    found = {(i, pin.name) for i, m in MODULES.items() for pin in m.pins if pin.strap_for == "load"}
+    assert found == {("esp32-devkitc", "2"), ("esp32-s3-devkitc-1", "46"), ("black-pill-f411", "B2")}
+
+
+def test_known_faults_of_the_chips() -> None:
+    found = {
+        (i, e.id): (e.condition, e.most_ohms, e.pins, e.harm) for i, m in MODULES.items() for e in m.errata
+    }
+    assert found == {
+        ("pico-2", "RP2350 E9"): ("pull-down", 8.2e3, (), "error"),
+        ("esp32-devkitc", "ESP32 GPIO-3.11"): ("input", None, ("3", "4"), "warning"),
+    }
+    names = {pin.number: pin.name for pin in MODULES["esp32-devkitc"].pins}
+    assert (names["3"], names["4"]) == ("VP", "VN")
+
+
 def test_a_strap_s_pull_gives_the_level_it_needs() -> None:
     for needs, pull in STRAPS.values():
         if needs and pull:
