@@ -8,9 +8,11 @@ from dataclasses import dataclass, field
 
 from boardgen.bench.model import (
     JOINED_OHMS,
+    LEADS_OHMS,
     Kind,
     PairLine,
     contradiction,
+    measure_next,
     natural,
     pair_of,
     warning,
@@ -80,14 +82,27 @@ def read_idle(pairs: Sequence[PairLine]) -> Idle:
         first = shown[0]
         drops = [line for line in lines if line.reading.kind is Kind.VOLTS]
         if drops:
+            if {line.plus for line in drops} == set(pair):
+                message = f"contacts {pair[0]} and {pair[1]} show a diode's drop both ways at rest"
+                ways = [next(line for line in drops if line.plus == end) for end in pair]
+                findings.append(contradiction(message, *ways))
             oneway.append(OneWay(drops[0].plus, drops[0].minus, drops[0].reading.value, drops[0]))
         elif first.reading.kind is Kind.OPEN and all(s.reading.kind is Kind.OPEN for s in shown):
             opens[pair] = first
-        elif all(s.reading.kind is Kind.OHMS and s.reading.value <= JOINED_OHMS for s in shown):
+        elif all(s.reading.joins for s in shown):
             (closed if pair in opened else links)[pair] = first
         else:
             # a control at its end may read nothing: that joins no contacts
             ohms[pair] = [s for s in shown if s.reading.kind is Kind.OHMS]
+    findings += [
+        measure_next(
+            f"{line.reading} between contacts {pair[0]} and {pair[1]} is taken as joined: zero the meter's "
+            "leads and measure again, a big lamp or a coil reads like that when cold",
+            line,
+        )
+        for pair, line in links.items()
+        if line.reading.value > LEADS_OHMS
+    ]
     nodes = _union(links)
     for pair, line in opens.items():
         chain = _chain(links, *pair)
@@ -168,10 +183,11 @@ def _clashes(pair: tuple[str, str], lines: Sequence[PairLine]) -> list[Finding]:
 
 
 def _class(line: PairLine) -> str:
+    if line.reading.joins:
+        return "joined"
     if line.reading.kind is not Kind.OHMS:
         return line.reading.kind.value
-    value = line.reading.value
-    return "joined" if value <= JOINED_OHMS else "open" if value > LEAK_OHMS else "ohms"
+    return "open" if line.reading.value > LEAK_OHMS else "ohms"
 
 
 def _union(links: Mapping[tuple[str, str], PairLine]) -> dict[str, str]:

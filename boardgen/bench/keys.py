@@ -109,8 +109,10 @@ def _like_names(names: Sequence[str]) -> Iterator[Finding]:
 
 
 def _shows(line: PairLine) -> Kind:
-    """Return OPEN also for a resistance that no key contact has."""
+    """Return OPEN also for a resistance that no key contact has, OHMS also for a beep."""
     reading = line.reading
+    if reading.kind is Kind.CLOSED:
+        return Kind.OHMS
     return Kind.OPEN if reading.kind is Kind.OHMS and reading.value > CLOSED_OHMS else reading.kind
 
 
@@ -157,7 +159,7 @@ def _closure(
     elif (ab and ba) or drops:
         way = Way.AB if there else Way.BA
         sure = sure and bool(ab and ba)
-    elif min(line.reading.value for line in conducts) < NO_JUNCTION_OHMS:
+    elif any(line.reading.kind is Kind.OHMS and line.reading.value < NO_JUNCTION_OHMS for line in conducts):
         way = Way.BOTH
     else:
         way, sure = Way.UNKNOWN, False

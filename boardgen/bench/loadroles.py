@@ -158,7 +158,7 @@ def _high_side(
 def _put_lamp(leaf: str, load: _Load, rail: str, number: int, roles: Roles, words: Words) -> list[Finding]:
     volts = _volts(rail)
     if load.ohms is None:
-        current, cold = LED_A, "a junction: an LED"
+        current, cold = LED_A, "an LED"
         how = f"{LED_A * 1000:g} mA is what an LED takes"
     else:
         current = min(MOST_A, max(0.001, float(f"{volts / (HOT * load.ohms):.2g}")))

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from boardgen.bench.idle import LEAK_OHMS, Idle, OneWay
 from boardgen.bench.model import (
     JOINED_OHMS,
+    Kind,
     PairLine,
     contradiction,
     measure_next,
@@ -54,7 +55,7 @@ def read_loads(idle: Idle, hubs: frozenset[str], loads: frozenset[str]) -> Rest:
     readings: dict[tuple[str, str], float] = {}
     lines: dict[tuple[str, str], PairLine] = {}
     for pair, found in idle.ohms.items():
-        fit = [f for f in found if JOINED_OHMS < f.reading.value <= LEAK_OHMS]
+        fit = [f for f in found if f.reading.kind is Kind.OHMS and JOINED_OHMS < f.reading.value <= LEAK_OHMS]
         if fit:
             lines[pair] = min(fit, key=lambda f: (f.at != base, f.at))
             readings[pair] = lines[pair].reading.value

@@ -10,6 +10,7 @@ from boardgen.design.model import Contact, Matrix
 from boardgen.errors import Finding, Severity
 
 JOINED_OHMS = 2.0  # wire, contact and meter leads together stay below this
+LEADS_OHMS = 1.0  # and below this unless the leads are long: a big lamp is no more when cold
 WORN_OHMS = 1000.0  # carbon contacts reach this when worn
 CLOSED_OHMS = 100_000.0  # above it a pressed key counts as open (a leak, or fingers on the probes)
 MOST_OHMS = 1e9  # no bench meter shows more
@@ -60,20 +61,26 @@ class Kind(StrEnum):
     """What the meter showed."""
 
     OPEN = "open"
+    CLOSED = "closed"  # a tester that only beeps
     OHMS = "ohms"
     VOLTS = "volts"
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One value off the meter: nothing (OPEN), a resistance, or a drop in the diode range."""
+    """One value off the meter: nothing (OPEN), a beep (CLOSED), a resistance, or a diode's drop."""
 
     kind: Kind
     value: float = 0.0
 
+    @property
+    def joins(self) -> bool:
+        """Whether nothing but wire lies between, as far as the reading tells."""
+        return self.kind is Kind.CLOSED or (self.kind is Kind.OHMS and self.value <= JOINED_OHMS)
+
     def __str__(self) -> str:
-        if self.kind is Kind.OPEN:
-            return "open"
+        if self.kind in (Kind.OPEN, Kind.CLOSED):
+            return self.kind.value
         return f"{self.value:.3g} V" if self.kind is Kind.VOLTS else ohms_text(self.value)
 
 

@@ -87,6 +87,13 @@ def put_switches(closures: Sequence[Closure], roles: Roles) -> list[Finding]:
         signal = roles.name(leaf, signal_name(keys))
         if signal != keys:
             note = joined_note(f"key {keys}", note)
+        if not first.sure and not diode:
+            findings.append(
+                measure_next(
+                    f"measure key {first.key!r} ({first.a}-{first.b}) with the leads exchanged: is "
+                    "there a diode?"
+                )
+            )
         why = f"the far end of key {first.key!r} to ground"
         roles.put(leaf, Role(ContactKind.SWITCH, why, signal, sure=first.sure, note=note), first.lines)
     return findings

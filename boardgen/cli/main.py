@@ -165,7 +165,7 @@ def readings_command(
 
     key, plus, minus, reading [, note]: with that key held.
 
-    A reading is open, ohms (12.5, 4k7) or a diode's drop (0.61 V), plus is the lead that is positive.
+    A reading is open, closed, ohms (12.5, 4k7) or a diode's drop (0.61 V); plus is the positive lead.
 
     Without --to the device is printed, and what the readings say of it goes to standard error.
     """

@@ -126,6 +126,12 @@ def test_key_readings(readings: list[str], message: str, lines: list[int]) -> No
             id="no network reads like that",
         ),
         pytest.param(
+            ["1, 2, 1.9 V", "2, 1, 1.8 V"],
+            "contacts 1 and 2 show a diode's drop both ways at rest",
+            [5, 6],
+            id="a diode both ways",
+        ),
+        pytest.param(
             ["1, 2, 0.3", "1, 5, 1000", "2, 5, 5000"],
             "contacts 1 and 5 or their joined ones give two results",
             [6, 7],

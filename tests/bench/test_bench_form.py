@@ -24,6 +24,7 @@ KEYS = "key, plus, minus, reading\n"
     [
         ("open", Reading(Kind.OPEN)),
         ("OL", Reading(Kind.OPEN)),
+        ("beep", Reading(Kind.CLOSED)),
         ("12.5", Reading(Kind.OHMS, 12.5)),
         (".5 ohm", Reading(Kind.OHMS, 0.5)),
         ("4k7", Reading(Kind.OHMS, 4700.0)),
@@ -43,7 +44,7 @@ def test_readings(text: str, reading: Reading) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["nan", "inf", "1e400", "NaN", "12 m", "--3", "1,2,3", "0x10", "closed", "5 A", "∞"]
+    "text", ["nan", "inf", "1e400", "NaN", "12 m", "--3", "1,2,3", "0x10", "shut", "5 A", "∞"]
 )
 def test_no_readings(text: str) -> None:
     assert parse_reading(text) is None
@@ -97,7 +98,7 @@ def test_tables_follow_each_other_and_columns_stand_in_any_order() -> None:
         ("key, plus, minus, reading, plus\n", "n.csv:1: the column 'plus' is there twice"),
         (KEYS + "A, 1, 2\n", "n.csv:2: the cell for reading is empty"),
         (KEYS + "A, 1, 2, 3, 4\n", "n.csv:2: more cells than columns; found '4'; allowed: a cell with a comma in it stands in quotes"),
-        (KEYS + "A, 1, 2, NaN\n", "n.csv:2: this is no reading; found 'NaN'; allowed: open, OL, ohms (12.5, 4k7, 2.2 Mohm), or the drop of a diode in V (0.61 V, 610 mV)"),
+        (KEYS + "A, 1, 2, NaN\n", "n.csv:2: this is no reading; found 'NaN'; allowed: open, closed, OL, beep, ohms (12.5, 4k7, 2.2 Mohm), or the drop of a diode in V (0.61 V, 610 mV)"),
         (KEYS + "A, 1, 2, =1+2\n", "n.csv:2: a cell holds a formula; found '=1+2'; allowed: what the meter showed, or text"),
         (KEYS + "@SUM(A1), 1, 2, 3\n", "n.csv:2: a cell holds a formula; found '@SUM(A1)'; allowed: what the meter showed, or text"),
         (KEYS + '"A, 1, 2, 3\n', "n.csv:2: the quotes in this line do not close; found '\"A, 1, 2, 3'; allowed: a cell in double quotes on one line, \"\" for a quote inside"),

@@ -36,6 +36,27 @@ def test_high_ohms_one_way_do() -> None:
     )
 
 
+def test_a_tester_that_only_beeps() -> None:
+    both = [f"K{r}{c}, {x}, {y}, beep" for r in (1, 2) for c in (6, 7) for x, y in ((r, c), (c, r))]
+    found = tell(table(IDLE, "4, 9, closed"), table(KEYS, *both))
+    assert found.matrices[0].diodes == "none"
+    assert not [m for m in messages(found, "measure-next") if "exchanged" in m]
+    half = [line if n % 2 == 0 else line.replace("beep", "open") for n, line in enumerate(both)]
+    assert tell(table(KEYS, *half)).matrices[0].diodes == "cathode-to-column"
+    asked = messages(tell(table(KEYS, *both[::2])), "measure-next")
+    assert asked[0].startswith(
+        "measure with the leads exchanged, whether there are diodes: 'K16' (+ on 6, - on 1)"
+    )
+
+
+def test_big_lamps_and_joined_contacts() -> None:
+    found = tell(table(IDLE, "4, 9, 1.6"))
+    assert (
+        "1.6 ohm between contacts 4 and 9 is taken as joined: zero the meter's leads and measure again, "
+        "a big lamp or a coil reads like that when cold"
+    ) in messages(found, "measure-next")
+
+
 def test_dead_key_names_the_crossings_that_are_free() -> None:
     found = tell(table(KEYS, *MATRIX[:4], *MATRIX[5:], "K27, 1, 7, open", "K27, 7, 1, open"))
     assert messages(found, "measure-next")[0] == (
