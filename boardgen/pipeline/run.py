@@ -62,9 +62,10 @@ def generate(
     with watch.stage("reading"):
         bound, catalog = _read(path, revision, catalogs)
         check_writable(out, f"{bound.design.name}-{bound.design.revision}")
-    if needs_compiling():
-        with watch.stage("compiling the router (first run here, some 15 s)"):
-            warm()
+    any_angle = bound.design.any_angle
+    if needs_compiling(any_angle):
+        with watch.stage("compiling the router (first run here, some 15 to 20 s)"):
+            warm(any_angle)
     built = build(bound, catalog, watch)
     with watch.stage("files"):
         made = make_files(built)

@@ -5,27 +5,30 @@ from __future__ import annotations
 from boardgen.board.model import Board, Net, NetClass, Part, Placement, Side, rectangle_outline
 from boardgen.compiled import is_cold
 from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape
-from boardgen.layout.route.kernels import negotiate
+from boardgen.layout.route.kernels import negotiate, taut_way
 from boardgen.layout.route.router import route_report
 from boardgen.layout.route.rules import NetRule, RoutingRules
 from boardgen.units import ORIGIN, ZERO, Box, Size, mm, point_mm
 
 
-def needs_compiling() -> bool:
-    """Whether the router's longest kernel was never compiled here: the first board then waits for it."""
-    return is_cold(negotiate)
+def needs_compiling(any_angle: bool = False) -> bool:
+    """Whether the router's longest kernels were never compiled here: the first board then waits for them.
+
+    With *any_angle* those that pull tracks straight count too.
+    """
+    return is_cold(negotiate) or (any_angle and is_cold(taut_way))
 
 
-def warm() -> None:
+def warm(any_angle: bool = False) -> None:
     """Compile (or load from the cache) every kernel by routing a board of one net.
 
-    Cold this takes some seconds, with a cache a fraction of one. Needs no files
-    but numba's own cache.
+    Cold this takes some seconds, with a cache a fraction of one; those for tracks
+    at *any_angle* are left out unless asked for. Needs no files but numba's own cache.
     """
     size, hole = Size(mm("1.7"), mm("1.7")), Size(mm("1.0"), mm("1.0"))
     pads = tuple(
-        Pad(str(i), PadKind.PLATED, PadShape.CIRCLE, point_mm(x, "5.08"), size, hole)
-        for i, x in enumerate(("2.54", "7.62"))
+        Pad(str(i), PadKind.PLATED, PadShape.CIRCLE, point_mm(x, y), size, hole)
+        for i, (x, y) in enumerate((("2.54", "5.08"), ("7.62", "5.08"), ("5.08", "5.33")))
     )
     part = Part("P1", "", Footprint("pair", pads), Placement(ORIGIN), nets=(("0", "A"), ("1", "A")))
     signal = NetRule(mm("0.25"), mm("0.2"))
@@ -48,5 +51,6 @@ def warm() -> None:
         via_hole=mm("0.3"),
         allow_vias=True,
         sides=(Side.TOP, Side.BOTTOM),
+        any_angle=any_angle,
     )
     route_report(board, rules)
