@@ -11,6 +11,8 @@ from boardgen.bench.model import contradiction, measure_next, natural, taken
 from boardgen.bench.sides import Island
 from boardgen.errors import Finding
 
+MOST_NAMED = 8
+
 
 @dataclass(frozen=True, slots=True)
 class Grid:
@@ -114,7 +116,8 @@ def _names(closures: Sequence[Closure], rows: set[str]) -> tuple[dict[tuple[str,
 
 def shared_crossing(here: Sequence[Closure]) -> list[Finding]:
     """Return the clash of keys that close the same two nodes."""
-    said = " and ".join(repr(c.key) for c in here)
+    said = " and ".join(repr(c.key) for c in here[:MOST_NAMED])
+    said += f" and {len(here) - MOST_NAMED} more" if len(here) > MOST_NAMED else ""
     a, b = here[0].pair
     if {c.way for c in here} == {Way.AB, Way.BA} and len(here) == 2:
         message = (

@@ -220,8 +220,11 @@ def _leak(key: str, line: PairLine) -> Finding:
 
 def _several(names: Sequence[str], closures: Sequence[Closure]) -> Iterator[Finding]:
     """Yield a warning for each key that closes more than one pair of nodes."""
+    by_key: dict[str, list[Closure]] = defaultdict(list)
+    for closure in closures:
+        by_key[closure.key].append(closure)
     for name in names:
-        mine = [c for c in closures if c.key == name]
+        mine = by_key[name]
         if len(mine) < 2:
             continue
         pairs = " and ".join(f"{c.a}-{c.b}" for c in mine)

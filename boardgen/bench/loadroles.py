@@ -90,7 +90,7 @@ def put_loads(
     meets = Counter(n for load in loads for n in (load.a, load.b))
     by_rail: dict[str, list[tuple[str, _Load]]] = defaultdict(list)
     for load in loads:
-        if not _is_lamp(load, said):
+        if not _is_lamp(load, said, loads):
             findings += _resistor(load, rest, roles)
             continue
         high, told = _high_side(load, roles, said, meets)
@@ -133,9 +133,22 @@ def put_loads(
     return findings
 
 
-def _is_lamp(load: _Load, said: Mapping[str, str]) -> bool:
-    named = "load" in (said.get(load.a), said.get(load.b))
-    return named or load.ohms is None or load.ohms <= LAMP_OHMS
+def _is_lamp(load: _Load, said: Mapping[str, str], loads: Sequence[_Load]) -> bool:
+    """Whether *load* is called a lamp, is a junction, or reads as low as a filament.
+
+    A filament hangs alone on its contact and all its neighbours on one common;
+    what stands in a row of resistors is a ladder.
+    """
+    if "load" in (said.get(load.a), said.get(load.b)) or load.ohms is None:
+        return True
+    if load.ohms > LAMP_OHMS:
+        return False
+    ends = Counter(n for x in loads if x.ohms is not None for n in (x.a, x.b))
+    for common in (load.a, load.b):
+        others = [x.b if x.a == common else x.a for x in loads if x.ohms is not None and common in (x.a, x.b)]
+        if all(ends[other] == 1 for other in others):
+            return True
+    return False
 
 
 def _high_side(
