@@ -238,10 +238,11 @@ def _company(joints: Joints) -> Callable[[Pad], str]:
 
 def _known(model: Sequence[Finding], rule: str, nets: set[str]) -> frozenset[str]:
     """Return the nets that the model's check has already told of under *rule*."""
-    texts = [f.message for f in model if f.rule == rule]
+    mine = [f for f in model if f.rule == rule]
     if rule == "unconnected":
-        return frozenset(n for n in nets if any(text.startswith(f"net {n} ") for text in texts))
-    return frozenset(n for n in nets if any(f"({n})" in text for text in texts))
+        return frozenset(n for n in nets if any(f.message.startswith(f"net {n} ") for f in mine))
+    bare = {f"{item} (no net)" for f in mine for item in f.items}
+    return frozenset(n for n in nets if any(f"({n})" in f.message for f in mine)) | bare
 
 
 def compare(geometry: FabGeometry, case: Case) -> ReadbackReport:

@@ -16,7 +16,7 @@ from boardgen.board.model import Side
 from boardgen.footprint.sexpr import Node, child, children, head, parse, to_degrees, to_length, words
 from boardgen.readback.model import CHORD, Fill, Pad, Stroke, Via, Wanted
 from boardgen.readback.profile_in import area_of_paths
-from boardgen.units import Nm, Point
+from boardgen.units import NM_PER_MM, Nm, Point
 
 _COPPER = {"F.Cu": Side.TOP, "B.Cu": Side.BOTTOM}
 _OPEN = "unconnected-("
@@ -124,11 +124,15 @@ def _reference(footprint: Node) -> str:
 
 def _ring_area(points: Iterable[Node]) -> float:
     """Return the area (nm2) of a ring, exact also where zero-width bridges tie holes to it."""
-    rows = np.array([[_nm(p[1]), _nm(p[2])] for p in points])
+    # Thousands of corners: taken as floats, which hold a nm on any board.
+    rows = np.array([[float(str(p[1])), float(str(p[2]))] for p in points]) * NM_PER_MM
     if len(rows) < 3:
         return 0.0
     x, y = (rows - rows[0]).T
-    return abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2
+    area = abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2
+    if not math.isfinite(area):
+        raise ValueError("a filled area with a corner that is no number")
+    return area
 
 
 def _point(xy: XY) -> Point:

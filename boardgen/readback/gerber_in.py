@@ -26,6 +26,7 @@ from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 from boardgen.board.geometry import Shape, polygons_of
+from boardgen.readback.match import difference
 from boardgen.readback.model import CHORD, Kind, Thing
 
 NM = 1e6  # nm a mm, gerbonara's unit
@@ -117,7 +118,16 @@ def _aperture(aperture: Any) -> tuple[Shape, ...]:
         else:
             left = shapely.union_all([solid(s) for s in shapes]).difference(solid(shape))
             shapes = [Shape(polygon, 0.0) for polygon in polygons_of(left)]
-    return tuple(shape for shape in shapes if not shape.skeleton.is_empty)
+    return _one_shape(tuple(shape for shape in shapes if not shape.skeleton.is_empty))
+
+
+def _one_shape(parts: tuple[Shape, ...]) -> tuple[Shape, ...]:
+    """Return discs of one size and what lies between them as the one rounded shape they make, if they do."""
+    discs = [shape for shape in parts if shape.radius > 0]
+    if len(parts) < 2 or not discs or any(shape.radius != discs[0].radius for shape in discs):
+        return parts
+    whole = Shape(shapely.union_all([shape.skeleton for shape in discs]).convex_hull, discs[0].radius)
+    return (whole,) if difference([whole], parts) is None else parts
 
 
 def _about(thing: Any) -> tuple[str, tuple[str, str]]:

@@ -10,17 +10,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+import shapely
 from shapely.geometry.base import BaseGeometry
 
 from boardgen.board.geometry import Copper as ModelCopper
-from boardgen.board.geometry import polygons_of, ring_of
+from boardgen.board.geometry import Shape, polygons_of, ring_of
 from boardgen.board.model import Board, Keepout, Outline, Track, outline_from_ring
 from boardgen.catalog.model import FabClass
 from boardgen.errors import Finding, Severity
 from boardgen.readback.bodies import Copper
+from boardgen.readback.gerber_in import solid
 from boardgen.readback.holes import middle
 from boardgen.readback.match import XY
-from boardgen.readback.model import FabHole, FabLayer, Kind, Thing
+from boardgen.readback.model import SAME, FabHole, FabLayer, Kind, Thing
 from boardgen.readback.nets import Joints
 from boardgen.readback.things import limited, spot
 from boardgen.rules.clearances import check_clearances
@@ -93,18 +95,19 @@ def _point(at: XY) -> Point:
     return Point(nm(at[0]), nm(at[1]))
 
 
-def _ringed(copper: Copper) -> dict[tuple[int, int], list[Thing]]:
-    """Return the flashes on copper by their place."""
-    places: dict[tuple[int, int], list[Thing]] = {}
-    for sheet in copper.sheets:
-        for thing in sheet.layer.flashes:
-            places.setdefault((round(thing.start[0]), round(thing.start[1])), []).append(thing)
-    return places
-
-
-def _place(hole: FabHole) -> tuple[int, int]:
-    x, y = middle(hole.shape)
-    return round(x), round(y)
+def _ringed(copper: Copper, holes: Sequence[FabHole]) -> list[list[Thing]]:
+    """Return for each hole the flashes on copper round its middle (the ends of slots stand on whole nm)."""
+    flashes = [thing for sheet in copper.sheets for thing in sheet.layer.flashes]
+    if not flashes:
+        return [[] for _ in holes]
+    tree = shapely.STRtree(shapely.points([thing.start for thing in flashes]))
+    middles = [middle(hole.shape) for hole in holes]
+    found: list[list[Thing]] = [[] for _ in holes]
+    if middles:
+        a, b = tree.query(shapely.points(middles), predicate="dwithin", distance=SAME)
+        for i, j in sorted(zip(a.tolist(), b.tolist(), strict=True)):
+            found[i].append(flashes[j])
+    return found
 
 
 def _survey(
@@ -128,28 +131,35 @@ def _survey(
     polygons = polygons_of(area)
     outline = outline_from_ring(ring_of(polygons[0])) if polygons else Outline(())
     board = Board("", "", "", outline, tracks=tracks, keepouts=keepouts)
-    ringed = _ringed(copper)
     # On a board without plating a hole in a pad is no bare hole either.
-    drilled = tuple(Hole(f"hole {n}", h.shape, _place(h) in ringed) for n, h in enumerate(holes))
+    ringed = [bool(things) for things in _ringed(copper, holes)]
+    drilled = tuple(
+        Hole(f"hole {n}", h.shape, inside) for n, (h, inside) in enumerate(zip(holes, ringed, strict=True))
+    )
     return Survey(board, None, fab, layers, drilled, area, area.boundary, len(joints.body))
 
 
 def _rings(
     copper: Copper, holes: Sequence[FabHole], vias: set[tuple[int, int]], fab: FabClass
 ) -> Iterator[Finding]:
-    ringed = _ringed(copper)
-    for hole in holes:
-        place = _place(hole)
-        things = ringed.get(place, [])
+    for hole, things in zip(holes, _ringed(copper, holes), strict=True):
         if not things:
             continue
+        place = (round(things[0].start[0]), round(things[0].start[1]))
         name = f"hole at {place}"
-        ring = min(max(ring_width(part, hole.shape) for part in thing.parts) for thing in things)
+        ring = min(ring_width(_whole(thing), hole.shape) for thing in things)
         if ring < fab.ring_min - ROUNDING:
             yield _found("annular-ring", hole.start, "drill", name, ring, fab.ring_min)
         across = min(2 * max(part.radius for part in thing.parts) for thing in things)
         if place in vias and across < fab.via_diameter_min - ROUNDING:
             yield _found("annular-ring", hole.start, "drill", name, across, fab.via_diameter_min)
+
+
+def _whole(thing: Thing) -> Shape:
+    """Return the thing as one shape; where it is made of several, within CHORD."""
+    if len(thing.parts) == 1:
+        return thing.parts[0]
+    return Shape(polygons_of(shapely.union_all([solid(part) for part in thing.parts]))[0], 0.0)
 
 
 def _drills(holes: Sequence[FabHole], fab: FabClass) -> Iterator[Finding]:
@@ -189,8 +199,9 @@ def _found(rule: str, at: XY, layer: str, item: str, measured: float, limit: int
 def _once(found: Sequence[Finding]) -> list[Finding]:
     """Return one finding for each pair of things, the worst: a thing may be made of several shapes."""
     worst: dict[tuple[object, ...], Finding] = {}
-    for item in found:
-        key = (item.rule, item.layer, tuple(sorted(item.items)), item.limit)
+    for number, item in enumerate(found):
+        of_pair = item.rule in ("spacing", "edge-distance", "mask-web")
+        key = (item.rule, item.layer, tuple(sorted(item.items)), item.limit) if of_pair else (number,)
         kept = worst.get(key)
         if kept is None or (item.measured or 0) < (kept.measured or 0):
             worst[key] = item

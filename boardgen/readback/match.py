@@ -78,7 +78,7 @@ def _same_area(wanted: Sequence[Shape], found: Sequence[Shape]) -> bool:
     """Whether areas agree: a convex outline could still hide a gap inside a composed aperture."""
     a = shapely.union_all([shape.polygon(outside=False) for shape in wanted]).area
     b = shapely.union_all([shape.polygon(outside=False) for shape in found]).area
-    return bool(abs(a - b) <= 0.01 * a)
+    return bool(abs(a - b) <= 0.002 * a)
 
 
 def pairs_by_place(

@@ -12,7 +12,14 @@ from boardgen.readback.drill_in import holes_of, says_plated
 from boardgen.readback.gerber_in import things_of
 from boardgen.readback.model import FabGeometry, FabHole, FabLayer, Role
 
-MAX_BYTES = 64_000_000
+MAX_BYTES = 8_000_000
+MAX_COPIES = 10_000
+MAX_DOUBTS = 5  # told of one file
+MAX_STATEMENTS = 400_000
+MAX_STATEMENT = 20_000  # characters; readers look back over a statement again and again
+
+# Step-and-repeat of layers, repeated holes of drill files: a few bytes that ask for any number of things.
+_REPEATS = re.compile(r"%SRX(\d{1,9})Y(\d{1,9})|^\s*R(\d{1,9})(?=[XY]|\s*$)", re.MULTILINE)
 
 # By the trade's conventional endings; what the file says of itself must agree.
 _ENDINGS: dict[str, tuple[Role, Side | None]] = {
@@ -68,10 +75,20 @@ def _attributes_agree(
     return found
 
 
-def _text(file: OutFile) -> str:
+def _text(file: OutFile, end: str) -> str:
+    """Return the file's text, statements ended by *end*; raises ValueError where reading could be endless."""
     if len(file.data) > MAX_BYTES:
         raise ValueError(f"larger than {MAX_BYTES} bytes")
-    return file.data.decode("utf-8")
+    text = file.data.decode("utf-8")
+    copies = sum(int(m[3]) if m[3] else int(m[1]) * int(m[2]) for m in _REPEATS.finditer(text))
+    if copies > MAX_COPIES:
+        raise ValueError(f"asks for {copies} copies of a thing, more than {MAX_COPIES}")
+    statements = text.split(end)
+    if len(statements) > MAX_STATEMENTS:
+        raise ValueError(f"more than {MAX_STATEMENTS} statements")
+    if max(map(len, statements)) > MAX_STATEMENT:
+        raise ValueError(f"a statement of more than {MAX_STATEMENT} characters")
+    return text
 
 
 def read(files: Sequence[OutFile]) -> FabGeometry:
@@ -90,7 +107,7 @@ def read(files: Sequence[OutFile]) -> FabGeometry:
         if ending not in _ENDINGS and drill is None:
             continue
         try:
-            text = _text(file)
+            text = _text(file, "\n" if drill is not None else "*")
             if drill is not None:
                 plated = drill[1] == ""
                 drilled, said = holes_of(text, file.path, plated)
@@ -108,6 +125,6 @@ def read(files: Sequence[OutFile]) -> FabGeometry:
         except Exception as error:  # whatever a damaged file does to its reader is a finding
             found.append(file_finding("readback-file", file.path, f"cannot be read: {short_reason(error)}"))
             continue
-        for words in said:
+        for words in said[:MAX_DOUBTS]:
             found.append(file_finding("readback-file", file.path, f"is read with doubt: {words[:200]}"))
     return FabGeometry(tuple(layers), tuple(holes), tuple(drills), tuple(found))
