@@ -45,6 +45,11 @@ RULES: dict[str, str] = {
     "dropout": "a rail falls below what its chips need",
     "inrush": "more capacitance than USB allows is charged at once",
     "supply-budget": "a rail carries more than its source can spare",
+    # the chosen pins
+    "strap": "a pin that decides at boot may stand at the wrong level",
+    "onboard": "a part on the module spoils the level of the pin it hangs on",
+    "pin-drive": "a pin, or all together, give or take more current than the chip is good for",
+    "chip-erratum": "a pin is used in a way that a known fault of the chip spoils",
     # key matrices
     "matrix-phantom": "keys held together show one that is not held",
     "matrix-diodes": "a matrix's diodes point against its scan",

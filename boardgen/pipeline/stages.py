@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from boardgen import __version__
 from boardgen.catalog.load import Catalog
+from boardgen.circuit.pin_checks import check_pins
 from boardgen.design.model import BoundDesign, OutlineKind
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.electrical.plan import plan_signals
@@ -21,7 +22,7 @@ from boardgen.measure.supplies import drop_findings
 from boardgen.pipeline.attempt import FAR_OFF, Attempt, attempt
 from boardgen.pipeline.candidates import floorplans
 from boardgen.pipeline.choose import pins_or_advice
-from boardgen.pipeline.measured import with_copper
+from boardgen.pipeline.measured import with_copper, with_pins
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.waive import idle_waivers, let_pass
 
@@ -67,7 +68,7 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
         design = bound.design
         message = f"the parts do not fit on the outline: {refused}"
         raise InputError(message, design.origin, "outline", design.line_of("outline"))
-    return _finished(bound, best.plan, best, watch)
+    return _finished(bound, catalog, best.plan, best, watch)
 
 
 def _unrouted(best: Attempt) -> Iterator[Finding]:
@@ -90,10 +91,14 @@ def _unrouted(best: Attempt) -> Iterator[Finding]:
         )
 
 
-def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: Stopwatch) -> Built:
+def _finished(
+    bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan, best: Attempt, watch: Stopwatch
+) -> Built:
     with watch.stage("measuring"):
         measures = measure_board(best.board, bound, plan)
-        plan = with_copper(plan, measures.lines)
+        plan = with_copper(with_pins(bound, plan, catalog.component, best.pinmap), measures.lines)
+    with watch.stage("pins checked"):
+        pins = check_pins(bound, plan, best.pinmap, catalog)
     with watch.stage("bounds"):
         routed_nets = tuple(sorted({track.net for track in best.routed.board.tracks}))
         bound_nm = design_bound(bound, best.board, best.pinmap, routed_nets)
@@ -102,6 +107,7 @@ def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: St
         name: let_pass(found, design.accepted, design.revision)
         for name, found in (
             ("electrical plan", plan.findings),
+            ("pins at boot", pins.findings),
             ("circuit (ERC)", best.netlist.findings),
             ("rule check", best.report.findings),
             ("voltage drop", drop_findings(measures.supplies)),
@@ -134,6 +140,7 @@ def _finished(bound: BoundDesign, plan: ElectricalPlan, best: Attempt, watch: St
     )
     counts: dict[str, dict[str, object]] = {
         "electrical plan": {"signals": len(plan.signals), "parts added": len(plan.parts)},
+        "pins at boot": dict(pins.evidence),
         "circuit (ERC)": {"parts": len(best.netlist.parts), "nets": len(best.netlist.nets)},
         "rule check": dict(best.report.counts),
         "voltage drop": drop_evidence(measures),

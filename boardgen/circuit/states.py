@@ -1,0 +1,169 @@
+"""The voltage span at a net in every state of the device that matters there, simplest states first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations, product
+from math import prod
+
+from boardgen.circuit.device_side import Element
+from boardgen.circuit.network import REFERENCE, Branch, Span, extreme, span
+from boardgen.circuit.surroundings import Surroundings
+
+EVERY_STATE_UP_TO = 512  # states; of more, those with up to two things off their rest and the extremes
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What stands at the net: *words* name what is not at rest; *level* None where nothing holds the net.
+
+    *branches* are what is joined to the net then, *holders* their names.
+    """
+
+    words: tuple[str, ...]
+    level: Span | None
+    holders: tuple[str, ...]
+    branches: tuple[Branch, ...] = ()
+
+    def said(self) -> str:
+        """Return "with A held and B low" or "with everything at rest"."""
+        return f"with {' and '.join(self.words)}" if self.words else "with everything at rest"
+
+
+@dataclass(frozen=True, slots=True)
+class _Near:
+    steady: tuple[Branch, ...]
+    elements: tuple[Element, ...]
+
+
+def states_at(there: Surroundings, node: str) -> tuple[State, ...]:
+    """Return the states of the device that can change the voltage at *node*, the fewest changes first."""
+    near = _near(there, node)
+    return tuple(_state(near, node, picks) for picks in _picks(near, node))
+
+
+def _state(near: _Near, node: str, picks: tuple[int, ...]) -> State:
+    options = [e.options[k] for e, k in zip(near.elements, picks, strict=True)]
+    branches = _joined(near, node, picks)
+    words = tuple(option.words for option in options if option.words)
+    holders = tuple(dict.fromkeys(b.name for b in branches if b.name))
+    return State(words, span(branches, node), holders, branches)
+
+
+def _joined(near: _Near, node: str, picks: tuple[int, ...]) -> tuple[Branch, ...]:
+    """The branches there are in a state, those that lead nowhere near *node* left out."""
+    there = [
+        *near.steady,
+        *(b for e, k in zip(near.elements, picks, strict=True) for b in e.options[k].branches),
+    ]
+    reached = _reached(there, node)
+    return tuple(b for b in there if b.start in reached)
+
+
+def _reached(branches: Sequence[Branch], node: str) -> set[str]:
+    nodes, grew = {node}, True
+    while grew:
+        grew = False
+        for branch in branches:
+            ends = {branch.start, branch.end} - {REFERENCE}
+            if ends & nodes and not ends <= nodes:
+                nodes |= ends
+                grew = True
+    return nodes
+
+
+def _all(elements: Iterable[Element]) -> Iterator[Branch]:
+    for element in elements:
+        for option in element.options:
+            yield from option.branches
+
+
+def _near(there: Surroundings, node: str) -> _Near:
+    """Return what can bear on *node*: elements on a shortest way to a net that something holds.
+
+    Keys between nets that nothing holds carry no current. Ways are sought both
+    with and against the diodes.
+    """
+    optional = list(_all(there.elements))
+    every = [*there.steady, *optional]
+    held = {b.start for b in every if b.end == REFERENCE}
+    kept: set[str] = {node}
+    on_way: set[Branch] = set()
+    for against in ("back", "forward"):
+        before = _tree(every, node, against)
+        for goal in sorted(held & before.keys()):
+            here = goal
+            while (step := before[here]) is not None:
+                kept.add(here)
+                on_way.add(step[0])
+                here = step[1]
+    steady = tuple(b for b in there.steady if b.start in kept and b.end in (kept | {REFERENCE}))
+    elements = tuple(
+        e
+        for e in there.elements
+        if any(b in on_way or (b.end == REFERENCE and b.start in kept) for o in e.options for b in o.branches)
+    )
+    return _Near(steady, elements)
+
+
+def _tree(branches: Sequence[Branch], node: str, against: str) -> dict[str, tuple[Branch, str] | None]:
+    """Return each node's step toward *node*, by fewest branches; one-way branches *against* it are shut."""
+    before: dict[str, tuple[Branch, str] | None] = {node: None}
+    frontier = [node]
+    while frontier:
+        fresh = []
+        for here in frontier:
+            for branch in branches:
+                if REFERENCE in (branch.start, branch.end) or here not in (branch.start, branch.end):
+                    continue
+                ahead = branch.start == here
+                other = branch.end if ahead else branch.start
+                shut = branch.way != "both" and (branch.way == "forward") == (ahead == (against == "forward"))
+                if other not in before and not shut:
+                    before[other] = (branch, here)
+                    fresh.append(other)
+        frontier = fresh
+    return before
+
+
+def _picks(near: _Near, node: str) -> Iterator[tuple[int, ...]]:
+    sizes = [len(e.options) for e in near.elements]
+    if prod(sizes) <= EVERY_STATE_UP_TO:
+        every = product(*(range(size) for size in sizes))
+        yield from sorted(every, key=lambda picks: (sum(k > 0 for k in picks), picks))
+        return
+    rest = (0,) * len(sizes)
+    found = {rest: None}
+    for count in (1, 2):
+        for places in combinations(range(len(sizes)), count):
+            if count == 2 and len(sizes) > 24:
+                continue
+            for values in product(*(range(1, sizes[n]) for n in places)):
+                picks = list(rest)
+                for place, value in zip(places, values, strict=True):
+                    picks[place] = value
+                found[tuple(picks)] = None
+    found[tuple(size - 1 for size in sizes)] = None
+    for sign in (-1, 1):
+        found[_climbed(near, node, sizes, sign)] = None
+    yield from found
+
+
+def _climbed(near: _Near, node: str, sizes: Sequence[int], sign: int) -> tuple[int, ...]:
+    """Return a state from which no single change brings *node* further down (-1) or up (+1)."""
+
+    def value(picks: tuple[int, ...]) -> float:
+        level = extreme(_joined(near, node, picks), node, sign)
+        return -1e9 if level is None else sign * level
+
+    best = (0,) * len(sizes)
+    top, moved = value(best), True
+    while moved:
+        moved = False
+        for place, size in enumerate(sizes):
+            for option in range(size):
+                tried = (*best[:place], option, *best[place + 1 :])
+                if (gained := value(tried)) > top + 1e-6:
+                    best, top, moved = tried, gained, True
+    return best
