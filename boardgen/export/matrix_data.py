@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from boardgen.electrical.matrix.model import Change, MatrixStudy
-from boardgen.electrical.matrix.words import level_words, mending_words, timing_words
+from boardgen.electrical.matrix.words import high_words, level_words, mending_words, timing_words
 
 
 def matrix_row(study: MatrixStudy) -> dict[str, object]:
@@ -63,6 +63,13 @@ def matrix_row(study: MatrixStudy) -> dict[str, object]:
             "worst_contact_ohms": round(level.worst_ohms, 1),
             "series_diodes_most": level.series_most,
             "words": level_words(study),
+        },
+        "high_level": {
+            "volts": round(study.high.high_v, 4),
+            "limit_v": round(levels.vih_v, 4),
+            "margin_v": round(study.high.margin_v, 4),
+            "least_open_ohms": round(study.high.open_ohms) if study.high.margin_v > 0 else None,
+            "words": high_words(study),
         },
         "settling": {
             "wait_us": timing.wait_us,

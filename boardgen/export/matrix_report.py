@@ -9,6 +9,7 @@ from jinja2 import Environment, StrictUndefined
 from boardgen.electrical.matrix.model import GroupVerdict, MatrixStudy
 from boardgen.electrical.matrix.words import (
     fault_words,
+    high_words,
     level_words,
     listing,
     mending_words,
@@ -81,6 +82,7 @@ def _rows(study: MatrixStudy) -> list[tuple[str, str]]:
     rows += [("What would mend it", text) for text in mending_words(study)]
     rows += [
         ("Low level", level_words(study)),
+        ("High level", high_words(study)),
         ("Diodes in series that still read", _series(study)),
         ("Scan", timing_words(study)),
         ("Debounce", f"{timing.debounce_ms} ms, for {study.key_kind} contacts"),

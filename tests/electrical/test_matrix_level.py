@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from matrix_oracle import matrix
 
-from boardgen.electrical.matrix.level import diode_drop, low_level, output_low
+from boardgen.electrical.matrix.level import diode_drop, high_level, low_level, output_low
 from boardgen.electrical.matrix.model import Levels, LineLoad
 from boardgen.electrical.matrix.settling import fall_us, rise_us, settling
 from boardgen.electrical.matrix.wiring import wiring_of
@@ -45,6 +45,17 @@ def test_one_diode_reads_two_in_series_do_not():
     assert low_level(levels(vol_v=0.9), 0).worst_ohms == 0.0
 
 
+def test_a_line_at_rest_and_the_leak_it_bears():
+    item = levels(leak_a=1e-6)
+    found = high_level(item, 2)
+    assert found.high_v == pytest.approx(3.3 - 80e3 * 3e-6)
+    assert found.margin_v == pytest.approx(found.high_v - 2.0)
+    # a resistor of that much to the strobe, with the leaks, leaves the line at its limit
+    volts = (3.3 / 80e3 - 3e-6) / (1 / 80e3 + 1 / found.open_ohms)
+    assert volts == pytest.approx(2.0)
+    assert high_level(levels(leak_a=2e-5), 2).open_ohms == math.inf
+
+
 @given(st.floats(1e-6, 0.01), st.floats(1e-6, 0.01))
 def test_a_diode_drops_more_at_more_current(a, b):
     low, high = sorted((a, b))
@@ -53,8 +64,10 @@ def test_a_diode_drops_more_at_more_current(a, b):
 
 
 def test_the_drop_between_two_stated_points():
-    assert diode_drop(1e-3, LIGHT, FULL) == pytest.approx(0.8)
     assert diode_drop(1e-5, LIGHT, FULL) == 0.6
+    assert diode_drop(1e-3, LIGHT, FULL) == pytest.approx(0.6 + 1.8 * 0.026 * math.log(10))
+    assert diode_drop(1e-2, LIGHT, FULL) == pytest.approx(1.0)
+    assert diode_drop(5e-4, (1e-4, 0.6), (2e-4, 0.65)) == 0.65
 
 
 def test_an_output_that_sinks_little_is_lower():

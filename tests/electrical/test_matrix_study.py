@@ -64,7 +64,7 @@ def test_what_is_not_stated_is_assumed_and_said():
         "pull-ups inside Test module of 20 to 80 kohm",
         "levels of Test module as shares of its supply, its entry states none",
         "a closed key of at most 1000 ohm (worn)",
-        "diodes like the catalogue's 1N4148: 0.64 V at 0.17 mA",
+        "diodes like the catalogue's 1N4148: 0.62 V at 0.17 mA",
         "a lead of 2 m, the wiring inside the device included",
         "66 pF a metre of lead, the most of common pairs",
         "board: 15 pF a line until it is routed",
@@ -156,3 +156,31 @@ def test_a_scan_that_is_too_slow_is_a_warning():
     assert severity is Severity.WARNING
     assert "200 are wanted" in text
     assert matrix_findings(found)[-1].rule == "matrix-phantom"
+
+
+def test_chosen_pins_take_the_place_of_the_worst_that_may_be():
+    odd = replace(gpio(40), pull_up_ohms=(7e3, 15e3))
+    mod = replace(stated(), pins=(*stated().pins, odd))
+    item = matrix(3, 3, diodes="cathode-to-column")
+    before = study(item, mod)
+    assert (before.levels.pull_least, before.levels.pull_most) == (50e3, 80e3)  # the odd pin is left out
+    contacts = [
+        contact(n, s, "row" if s[0] == "R" else "column") for n, s in enumerate((*item.rows, *item.columns))
+    ]
+    bound = bind(contacts, mod, matrices=[item])
+    requests = [PinRequest(c.signal, c.signal, reads=True, drives=True, pull="up") for c in contacts]
+    pins = {c.signal: mod.pins[-2 - n] for n, c in enumerate(contacts)} | {"R0": odd}
+    (after,) = study_matrices(bound, requests, component, pins)
+    assert after.levels.pull_least == 7e3
+    assert {line.line: line.pull_ohms for line in after.timing.lines} == {"R0": 15e3, "R1": 80e3, "R2": 80e3}
+    assert after.level.margin_v < before.level.margin_v
+
+
+def test_a_line_that_leaks_too_much_does_not_rise():
+    weak = replace(stated(), pull_up_ohms=(50e3, 200e3, 500e3))
+    ((severity, text),) = messages(study(matrix(3, 3), weak), "matrix-level")
+    assert severity is Severity.ERROR
+    assert text == (
+        "matrix keys: a line at rest stands at 1.80 V; the module reads high over 2.00 V: 0.20 V too low. "
+        "A stronger pull-up (10 kohm) would help."
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from boardgen.catalog.model import Component
+from boardgen.catalog.model import Component, ModulePin
 from boardgen.design.model import BoundDesign, Matrix
 from boardgen.electrical.ends import End, logic_supply, pin_end
 from boardgen.electrical.levels import candidate_pins, free_pins
@@ -20,6 +20,7 @@ INTERNAL_PULL_OHMS = (20_000.0, 80_000.0)  # of common chips, where the module's
 FITTED_TOLERANCE = 0.05  # carbon film, as the catalogue's axial range
 CABLE_M, CABLE_PF_PER_M = 2.0, 66.0  # a desk's lead; the most of common pairs (33 to 66 pF/m)
 BOARD_PF = 15.0
+PIN_LEAK_A = 1e-6  # of a CMOS pin between ground and its supply; entries may state more for 5 V on it
 BEYOND_V = 0.4  # an output low under more current than its levels are stated for
 DIODE = "diode-1n4148"
 DIODE_LIGHT, DIODE_FULL = (1e-4, 0.6), (1e-2, 1.0)  # A, V, where the catalogue lacks the part
@@ -46,12 +47,29 @@ class Source:
     wiring: Wiring
     requests: Mapping[str, PinRequest]
     component: Callable[[str], Component]
+    pins: Mapping[str, ModulePin] = field(default_factory=dict)  # by signal, once they are chosen
     assumed: list[str] = field(default_factory=list)
 
     def assume(self, text: str) -> None:
         """Say once that *text* was assumed."""
         if text not in self.assumed:
             self.assumed.append(text)
+
+
+def line_pins(source: Source, line: str) -> tuple[ModulePin, ...]:
+    """Return the pins *line* may land on: its own once that is chosen.
+
+    Before, pins whose pull-up differs from the module's common one are left
+    out where others are free: whether one is used shows later.
+    """
+    chosen = source.pins.get(line)
+    if chosen is not None:
+        return (chosen,)
+    if line in source.wiring.read:
+        pins = candidate_pins(source.bound, source.bound.design.contact(line))
+    else:
+        pins = tuple(pin for pin in free_pins(source.bound) if pin.can_drive)
+    return tuple(pin for pin in pins if pin.pull_up_ohms is None) or pins
 
 
 def pulls(source: Source) -> dict[str, Pull]:
@@ -63,9 +81,7 @@ def _pull(source: Source, line: str) -> Pull:
     if source.requests[line].pull != "up":
         return PULL_UP_OHMS * (1 - FITTED_TOLERANCE), PULL_UP_OHMS * (1 + FITTED_TOLERANCE)
     module = source.bound.module
-    pins = [
-        pin for pin in candidate_pins(source.bound, source.bound.design.contact(line)) if "up" in pin.pulls
-    ]
+    pins = [pin for pin in line_pins(source, line) if "up" in pin.pulls]
     stated = [ohms for pin in pins if (ohms := module.pull_ohms(pin, "up")) is not None]
     if not stated:
         stated = [INTERNAL_PULL_OHMS]
@@ -78,11 +94,7 @@ def levels(source: Source, pull: Mapping[str, Pull], held: int) -> Levels:
     """Return the worst levels of the pins the lines may land on; an output sinks what *held* keys send."""
     bound, wiring = source.bound, source.wiring
     supply = logic_supply(bound.module)
-    readers = [
-        pin_end(bound.module, pin)
-        for line in wiring.read
-        for pin in candidate_pins(bound, bound.design.contact(line))
-    ]
+    readers = [pin_end(bound.module, pin) for line in wiring.read for pin in line_pins(source, line)]
     points = [end.at(supply.volts) for end in dict.fromkeys(readers)]
     if not bound.module.logics:
         source.assume(f"levels of {bound.module.name} as shares of its supply, its entry states none")
@@ -102,6 +114,7 @@ def levels(source: Source, pull: Mapping[str, Pull], held: int) -> Levels:
         contact_ohms=ohms,
         drop_v=_drop(source, amps),
         stated=bool(bound.module.logics),
+        leak_a=min(PIN_LEAK_A, max((end.logic.high_a for end in readers), default=PIN_LEAK_A)),
     )
 
 
@@ -109,7 +122,7 @@ def _output(source: Source, amps: float) -> float:
     """The most a strobe rises to while it sinks *amps*."""
     module = source.bound.module
     ends: dict[End, None] = dict.fromkeys(
-        pin_end(module, pin) for pin in free_pins(source.bound) if pin.can_drive
+        pin_end(module, pin) for line in source.wiring.driven for pin in line_pins(source, line)
     )
     lows = [output_low(end.at(end.supply.volts).low, amps) for end in ends]
     stated = [low for low in lows if low is not None]

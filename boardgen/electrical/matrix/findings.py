@@ -8,6 +8,7 @@ from boardgen.electrical.matrix.model import MatrixStudy
 from boardgen.electrical.matrix.words import (
     count_of,
     fault_words,
+    high_words,
     level_words,
     listing,
     mending_words,
@@ -59,6 +60,14 @@ def _level(study: MatrixStudy) -> Iterator[Finding]:
             "matrix-level",
             Severity.ERROR if study.levels.stated else Severity.WARNING,
             f"matrix {study.name}: {level_words(study)}: {-study.level.margin_v:.2f} V too high",
+            items=(study.name,),
+        )
+    if study.high.margin_v <= 0:
+        yield Finding(
+            "matrix-level",
+            Severity.ERROR if study.levels.stated else Severity.WARNING,
+            f"matrix {study.name}: {high_words(study)}: {-study.high.margin_v:.2f} V too low. "
+            "A stronger pull-up (10 kohm) would help.",
             items=(study.name,),
         )
 

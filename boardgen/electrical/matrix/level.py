@@ -4,21 +4,30 @@ from __future__ import annotations
 
 import math
 
-from boardgen.electrical.matrix.model import Levels, LowLevel
+from boardgen.electrical.matrix.model import HighLevel, Levels, LowLevel
 
+JUNCTION_V = 1.8 * 0.026  # V; emission coefficient of a small switching diode times thermal voltage
+JUNCTION_DECADE = 10.0
 MOST_SERIES = 8  # more diodes in a row are not looked for
 
 
 def diode_drop(amps: float, light: tuple[float, float], full: tuple[float, float]) -> float:
     """Return a diode's drop in V at *amps* from two stated (A, V), *light* the smaller current.
 
-    Straight over the logarithm of the current, as a junction's is, between the
-    two; under the light current its drop, over the full one on the same line.
+    Up to ten times the light current the junction alone counts: 1.8 times 26 mV
+    a factor e of current, as the catalogue's estimate has it. From there a
+    straight line over the logarithm to the full current, where the diode's own
+    resistance takes its part; under the light current its drop.
     """
     if amps <= light[0]:
         return light[1]
-    share = math.log(amps / light[0]) / math.log(full[0] / light[0])
-    return light[1] + share * (full[1] - light[1])
+    knee = min(JUNCTION_DECADE * light[0], full[0])
+    if amps <= knee:
+        return min(full[1], light[1] + JUNCTION_V * math.log(amps / light[0]))
+    start = min(full[1], light[1] + JUNCTION_V * math.log(knee / light[0]))
+    if knee >= full[0]:
+        return max(start, full[1])
+    return start + (full[1] - start) * math.log(amps / knee) / math.log(full[0] / knee)
 
 
 def output_low(points: tuple[tuple[float, float], ...], amps: float) -> float | None:
@@ -48,6 +57,19 @@ def low_level(levels: Levels, diodes: int) -> LowLevel:
     while series < MOST_SERIES and _low(levels, series + 1)[0] < levels.vil_v:
         series += 1
     return LowLevel(diodes, low, levels.vil_v - low, max(0.0, worst), current, series)
+
+
+def high_level(levels: Levels, held: int) -> HighLevel:
+    """Return what a line rises to while its weakest pull-up feeds the leakage of *held* joined lines too.
+
+    V = VDD - Rpull I; the leaks of old contacts, membranes and dirt may take
+    (VDD - VIH) / Rpull less that current, so the least resistance of all open
+    keys of a line is VIH over it; infinite where the leakage alone is too much.
+    """
+    leak = levels.leak_a * (1 + held)
+    high = levels.supply_v - levels.pull_most * leak
+    spare = (levels.supply_v - levels.vih_v) / levels.pull_most - leak
+    return HighLevel(high, high - levels.vih_v, levels.vih_v / spare if spare > 0 else math.inf)
 
 
 def _low(levels: Levels, diodes: int) -> tuple[float, float]:

@@ -182,6 +182,7 @@ class Levels:
     what all read lines send. *pull_least* and *pull_most* are the pull-up's
     limits in ohm, *contact_ohms* a closed key, *drop_v* a diode. *stated* says
     that the module's entry gives its levels, which else are common ones.
+    *leak_a* is what each pin on a line that is let go may draw from it.
     """
 
     supply_v: float
@@ -193,6 +194,7 @@ class Levels:
     contact_ohms: float
     drop_v: float
     stated: bool = True
+    leak_a: float = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,6 +212,19 @@ class LowLevel:
     worst_ohms: float
     current_a: float
     series_most: int
+
+
+@dataclass(frozen=True, slots=True)
+class HighLevel:
+    """The level of a line with no key closed on it to the strobe; *margin_v* is how far it is over VIH.
+
+    *open_ohms* is the least that may lie between such a line and the strobe,
+    all its open keys together, for it still to read high.
+    """
+
+    high_v: float
+    margin_v: float
+    open_ohms: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +294,7 @@ class MatrixStudy:
     level: LowLevel
     loads: tuple[LineLoad, ...]
     timing: Timing
+    high: HighLevel
     fitting_drive: str = ""
     unread: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
-from boardgen.catalog.model import Component
+from boardgen.catalog.model import Component, ModulePin
 from boardgen.design.model import BoundDesign, Matrix
 from boardgen.electrical.matrix import figures
 from boardgen.electrical.matrix.groups import judge_group
-from boardgen.electrical.matrix.level import low_level
+from boardgen.electrical.matrix.level import high_level, low_level
 from boardgen.electrical.matrix.mending import mending
 from boardgen.electrical.matrix.model import MatrixStudy, Rollover
 from boardgen.electrical.matrix.phantoms import phantoms
@@ -21,15 +21,19 @@ HELD_LEAST, HELD_ANY = 2, 6  # keys reckoned held; six are what a keyboard's boo
 
 
 def study_matrices(
-    bound: BoundDesign, requests: Sequence[PinRequest], component: Callable[[str], Component]
+    bound: BoundDesign,
+    requests: Sequence[PinRequest],
+    component: Callable[[str], Component],
+    pins: Mapping[str, ModulePin] | None = None,
 ) -> tuple[MatrixStudy, ...]:
     """Return all that is computed of each matrix of *bound*; *requests* say how its lines are pulled up.
 
-    *component* looks a catalogue part up by id, for the diode's figures.
+    *component* looks a catalogue part up by id, for the diode's figures. *pins*
+    are the module's pins by signal once chosen; before, the worst that may be.
     """
     by_signal = {request.signal: request for request in requests}
     return tuple(
-        _study(figures.Source(bound, matrix, wiring_of(matrix), by_signal, component))
+        _study(figures.Source(bound, matrix, wiring_of(matrix), by_signal, component, pins or {}))
         for matrix in bound.design.matrices
         if all(line in by_signal for line in (*matrix.rows, *matrix.columns))
     )
@@ -61,6 +65,7 @@ def _study(source: figures.Source) -> MatrixStudy:
         level=level,
         loads=loads,
         timing=settling(wiring, loads, levels, level, held, debounce),
+        high=high_level(levels, held),
         fitting_drive="" if wiring.ahead else fitting_drive(matrix.diodes),
         unread=wiring.names(unread_keys(wiring)),
         assumed=tuple(source.assumed),

@@ -109,6 +109,15 @@ def level_words(study: MatrixStudy) -> str:
     )
 
 
+def high_words(study: MatrixStudy) -> str:
+    """Return the level of a line at rest, and how well its open keys must insulate."""
+    high, levels = study.high, study.levels
+    text = f"a line at rest stands at {high.high_v:.2f} V; the module reads high over {levels.vih_v:.2f} V"
+    if high.margin_v <= 0:
+        return text
+    return f"{text}; all open keys of a line together must measure over {high.open_ohms / 1000:.0f} kohm"
+
+
 def timing_words(study: MatrixStudy) -> str:
     """Return the wait and what it rests on."""
     timing = study.timing
