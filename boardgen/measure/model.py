@@ -42,7 +42,7 @@ class LoadDrop:
 
 @dataclass(frozen=True, slots=True)
 class Drop:
-    """One net's loss per load, in the order of the loads. *error* is the estimated share of the worst one.
+    """One net's loss per load, in the order of the loads. *extrapolated* is the share that no mesh has seen.
 
     *nodes* and *triangles* tell the mesh's size, *celsius* the copper's temperature.
     """
@@ -51,7 +51,7 @@ class Drop:
     loads: tuple[LoadDrop, ...]
     nodes: int
     triangles: int
-    error: float
+    extrapolated: float
     celsius: float
 
     @property

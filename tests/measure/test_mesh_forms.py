@@ -119,7 +119,8 @@ def test_a_right_angle_corner_counts_0_56_square():
         )
     )
     made = board(surface("A", 10.5, 0.5), surface("B", 0.5, 10.5), pours=(pour(corner),))
-    assert ohms(made) == pytest.approx((9 + 9 + 0.559) * SQUARE, rel=0.003)
+    assert ohms(made, tolerance=0.002) == pytest.approx((9 + 9 + 0.559) * SQUARE, rel=0.003)
+    assert ohms(made) == pytest.approx((9 + 9 + 0.559) * SQUARE, rel=0.01)
 
 
 def test_a_strip_of_pour_is_its_length_over_its_width():
