@@ -1,90 +1,138 @@
-"""Rings of odd length in the key graph: what keeps it from having two sides."""
+"""The two sides of a key graph: the split that the fewest keys speak against, and the rings of those keys."""
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict, deque
+from collections import defaultdict, deque
 from collections.abc import Mapping, Sequence
 
 from boardgen.bench.keys import Closure
 from boardgen.bench.model import natural
 
-ROUNDS = 20  # keys found to be at fault one at a time; what is left after that goes all at once
 MOST_TRIED = 12
 
+Near = Mapping[str, Sequence[tuple[str, Closure]]]
+Weights = Mapping[str, Mapping[str, int]]
 Ring = tuple[Closure, ...]
 
 
-def sides(closures: Sequence[Closure]) -> tuple[dict[str, int], list[Ring]]:
-    """Return each node's side (0 or 1), from the lowest contact on, and a ring for each key that clashes.
-
-    Each ring ends with the key that clashes; without those keys the sides hold.
-    """
+def neighbours(closures: Sequence[Closure]) -> dict[str, list[tuple[str, Closure]]]:
+    """Return each node's neighbours with the key between, nodes in natural order."""
     near: dict[str, list[tuple[str, Closure]]] = defaultdict(list)
     for c in closures:
         near[c.a].append((c.b, c))
         near[c.b].append((c.a, c))
-    side: dict[str, int] = {}
-    came: dict[str, tuple[str, Closure]] = {}
-    clashes: dict[int, tuple[str, str, Closure]] = {}
-    for start in sorted(near, key=natural):
-        if start in side:
-            continue
-        side[start] = 0
-        queue = deque([start])
-        while queue:
-            here = queue.popleft()
-            for other, closure in near[here]:
-                if other not in side:
-                    side[other] = 1 - side[here]
-                    came[other] = (here, closure)
-                    queue.append(other)
-                elif side[other] == side[here]:
-                    clashes.setdefault(id(closure), (here, other, closure))
-    return side, [_ring(came, *clash) for clash in clashes.values()]
+    return {node: near[node] for node in sorted(near, key=natural)}
 
 
-def _ring(came: Mapping[str, tuple[str, Closure]], here: str, other: str, closing: Closure) -> Ring:
-    ways: list[list[tuple[str, Closure]]] = []
-    for start in (here, other):
-        node, steps = start, list[tuple[str, Closure]]()
-        while node in came:
-            before, closure = came[node]
-            steps.append((node, closure))
-            node = before
-        ways.append(list(reversed(steps)))
-    shared = 0
-    while shared < min(map(len, ways)) and ways[0][shared] == ways[1][shared]:
-        shared += 1
-    rising = [closure for _, closure in ways[0][shared:]]
-    falling = [closure for _, closure in reversed(ways[1][shared:])]
-    return (*falling, *rising, closing)
+def best_sides(closures: Sequence[Closure]) -> dict[str, int]:
+    """Return the side (0 or 1) of each node of a connected graph, with the fewest keys inside a side.
 
-
-def misfits(closures: Sequence[Closure]) -> list[tuple[Closure, Ring, Ring]]:
-    """Return the keys to leave out so that two sides remain: the key, a ring through it, and its equals.
-
-    The key that stands in most rings goes first, as one wrong reading makes many
-    rings. The equals are the keys each of which alone would mend all.
+    Exact where two sides exist. Else sides are laid from every node in turn, each
+    node changes over while more keys speak for that, and the best is taken: with
+    a few wrong readings in a matrix that is the matrix.
     """
-    kept = list(closures)
-    found: list[tuple[Closure, Ring, Ring]] = []
-    for _ in range(ROUNDS):
-        rings = sides(kept)[1]
-        if not rings:
-            return found
-        count = Counter(id(c) for ring in rings for c in ring)
-        most = max(count.values())
-        top = [c for c in kept if count[id(c)] == most]
-        alone: list[Closure] = []
-        if most == len(rings) and len(top) <= MOST_TRIED:
-            alone = [c for c in top if not sides(_without(kept, c))[1]]
-        closing = min(rings, key=len)[-1]
-        out = alone[0] if len(alone) == 1 else closing if most == 1 else (alone or top)[-1]
-        through = min((ring for ring in rings if any(c is out for c in ring)), key=len)
-        found.append((out, through, tuple(alone)))
-        kept = _without(kept, out)
-    return [*found, *((ring[-1], ring, ()) for ring in sides(kept)[1])]
+    near = _weights(closures)
+    best: dict[str, int] = {}
+    least = len(closures) + 1
+    for start in near:
+        side = _laid(start, near)
+        _improve(side, near)
+        wrong = sum(side[c.a] == side[c.b] for c in closures)
+        if wrong < least:
+            best, least = side, wrong
+        if not wrong:
+            break
+    return best
 
 
-def _without(closures: Sequence[Closure], out: Closure) -> list[Closure]:
-    return [c for c in closures if c is not out]
+def _weights(closures: Sequence[Closure]) -> Weights:
+    """Return each node's neighbours with the number of keys between."""
+    near: dict[str, dict[str, int]] = defaultdict(dict)
+    for a, b in (end for c in closures for end in (c.pair, c.pair[::-1])):
+        near[a][b] = near[a].get(b, 0) + 1
+    return {node: near[node] for node in sorted(near, key=natural)}
+
+
+def _laid(start: str, near: Weights) -> dict[str, int]:
+    side, queue = {start: 0}, deque([start])
+    while queue:
+        here = queue.popleft()
+        for other in near[here]:
+            if other not in side:
+                side[other] = 1 - side[here]
+                queue.append(other)
+    return side
+
+
+def _improve(side: dict[str, int], near: Weights) -> None:
+    """Change nodes over, and whole pieces that nothing right holds in place, while that mends keys."""
+    moved = True
+    while moved:
+        moved = False
+        for node, ends in near.items():
+            wrong = sum(keys for other, keys in ends.items() if side[other] == side[node])
+            if 2 * wrong > sum(ends.values()):
+                side[node] = 1 - side[node]
+                moved = True
+        if not moved:
+            held = _held(next(iter(near)), side, near)
+            if len(held) < len(near):
+                for node in near:
+                    if node not in held:
+                        side[node] = 1 - side[node]
+                moved = True
+
+
+def _held(start: str, side: Mapping[str, int], near: Weights) -> set[str]:
+    held, queue = {start}, deque([start])
+    while queue:
+        here = queue.popleft()
+        for other in near[here]:
+            if other not in held and side[other] != side[here]:
+                held.add(other)
+                queue.append(other)
+    return held
+
+
+def misfits(closures: Sequence[Closure], side: Mapping[str, int]) -> list[tuple[Closure, Ring, Ring]]:
+    """Return the keys inside a side: the key, the shortest odd ring that it closes, and its equals.
+
+    The equals, itself among them, are the keys each of which alone would mend all.
+    """
+    wrong = [c for c in closures if side[c.a] == side[c.b]]
+    one_a_pair: dict[tuple[str, str], Closure] = {}
+    for c in closures:
+        if side[c.a] != side[c.b]:
+            one_a_pair.setdefault(c.pair, c)
+    right = neighbours(list(one_a_pair.values()))
+    found = []
+    for out in wrong:
+        ring = (out, *_way(out.a, out.b, right))
+        equals: Ring = (out,)
+        if len(wrong) == 1 and len(ring) <= MOST_TRIED:
+            equals = tuple(c for c in ring if c is out or _mends(closures, c))
+        found.append((out, ring, equals))
+    return found
+
+
+def _mends(closures: Sequence[Closure], out: Closure) -> bool:
+    rest = [c for c in closures if c is not out]
+    side = best_sides(rest)
+    return all(side[c.a] != side[c.b] for c in rest)
+
+
+def _way(start: str, goal: str, near: Near) -> list[Closure]:
+    came: dict[str, tuple[str, Closure]] = {}
+    queue, seen = deque([start]), {start}
+    while queue and goal not in seen:
+        here = queue.popleft()
+        for other, closure in near.get(here, ()):
+            if other not in seen:
+                seen.add(other)
+                came[other] = (here, closure)
+                queue.append(other)
+    way: list[Closure] = []
+    while goal != start:
+        goal, closure = came[goal]
+        way.append(closure)
+    return list(reversed(way))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from boardgen.bench.keys import Closure, Way
 from boardgen.bench.model import contradiction, measure_next, natural
-from boardgen.bench.rings import misfits, sides
+from boardgen.bench.rings import best_sides, misfits
 from boardgen.errors import Finding
 
 
@@ -73,24 +73,22 @@ def _reach(start: str, near: Mapping[str, Sequence[Closure]]) -> set[str]:
 
 def _two_sides(closures: Sequence[Closure]) -> tuple[Island, list[Finding]]:
     """Colour the nodes of one connected part; leave out as few keys as rings demand, and name each ring."""
-    left_out = misfits(closures)
-    out = {id(c) for c, _, _ in left_out}
-    kept = tuple(c for c in closures if id(c) not in out)
+    side = best_sides(closures)
+    left_out = misfits(closures, side)
+    kept = tuple(c for c in closures if side[c.a] != side[c.b])
     findings = [finding for item in left_out for finding in _ring_findings(*item)]
-    side = sides(kept)[0]
     left = tuple(sorted((n for n, s in side.items() if s == 0), key=natural))
     right = tuple(sorted((n for n, s in side.items() if s == 1), key=natural))
     return Island(left, right, kept, tuple(c for c, _, _ in left_out)), findings
 
 
-def _ring_findings(out: Closure, ring: Sequence[Closure], alone: Sequence[Closure]) -> list[Finding]:
+def _ring_findings(out: Closure, ring: Sequence[Closure], equals: Sequence[Closure]) -> list[Finding]:
     path = ", ".join(f"{c.key!r} {c.a}-{c.b}" for c in ring)
     message = (
         f"no two sides: {len(ring)} keys join contacts in a ring of odd length ({path}); "
         f"{out.key!r} is left out of the matrix"
     )
     found = [contradiction(message, *(c.lines[0] for c in ring))]
-    if alone:
-        names = " or ".join(f"{c.key!r} ({c.a}-{c.b})" for c in alone)
-        found.append(measure_next(f"measure {names} again: if that reading is wrong, all others fit"))
+    names = " or ".join(f"{c.key!r} ({c.a}-{c.b})" for c in equals)
+    found.append(measure_next(f"measure {names} again: if that reading is wrong, the others fit"))
     return found

@@ -196,7 +196,7 @@ def test_lone_bad_reading_is_told_apart() -> None:
     assert len(found.contradictions) == 1
     assert 9 in lines_of(found.contradictions[0])
     assert messages(found, "measure-next")[0] == (
-        "measure 'K27' (1-2) again: if that reading is wrong, all others fit"
+        "measure 'K27' (1-2) again: if that reading is wrong, the others fit"
     )
     [matrix] = found.matrices
     assert matrix.rows == ("ROW1", "ROW2", "ROW3")
@@ -208,5 +208,5 @@ def test_contradictions_leave_the_rest_alone() -> None:
     assert clean.contacts == clash.contacts
     assert clean.matrices == clash.matrices
     assert messages(clash, "measure-next")[0] == (
-        "measure 'BAD' (1-2) again: if that reading is wrong, all others fit"
+        "measure 'BAD' (1-2) again: if that reading is wrong, the others fit"
     )

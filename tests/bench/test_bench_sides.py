@@ -42,7 +42,7 @@ def test_a_ring_of_equals_names_all_three() -> None:
     found = tell(table(KEYS, "A, 1, 2, 1", "B, 2, 3, 1", "C, 3, 1, 1"))
     assert len(found.contradictions) == 1
     assert (
-        "measure 'A' (1-2) or 'B' (2-3) or 'C' (1-3) again: if that reading is wrong, all others fit"
+        "measure 'B' (2-3) or 'A' (1-2) or 'C' (1-3) again: if that reading is wrong, the others fit"
         in messages(found, "measure-next")
     )
 
