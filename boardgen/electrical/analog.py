@@ -150,7 +150,7 @@ def _idle(bound: BoundDesign, draft: Draft, contact: Contact, volts: float, pair
     inject = max(logic.inject_a for logic in ends)
     most = volts if pair is None else volts * pair.share
     ohms = (_source(contact) or 0.0) if pair is None else pair.source_ohms
-    amps = (most - idle) / ohms if ohms > 0 else float("inf")
+    amps = (most - idle) / (ohms * (1 - RESISTOR_TOLERANCE)) if ohms > 0 else float("inf")
     if most <= idle + 1e-9 or amps <= inject:
         return
     flow = f", {amps * 1000:.2f} mA into an input made for {inject * 1000:.2g} mA" if ohms > 0 else ""

@@ -215,8 +215,10 @@ def _measured(base: Logic, table: DeviceLogic | None, supply: Supply) -> Logic:
                 supply_v=volts,
                 vih_v=point.vih_v if table.reads_high_v is None else table.reads_high_v,
                 vil_v=point.vil_v if table.reads_low_v is None else table.reads_low_v,
-                high=() if output == "open-drain" else _with(point.high, table.high_v, table.high_v, min),
-                low=_with(point.low, table.low_v, supply.volts, max),
+                high=_with(point.high, table.high_v, (table.high_v or 0.0) / METER_OHMS, min)
+                if output != "open-drain"
+                else (),
+                low=_with(point.low, table.low_v, _sunk(table, supply), max),
             )
         )
     logic = replace(
@@ -231,14 +233,16 @@ def _measured(base: Logic, table: DeviceLogic | None, supply: Supply) -> Logic:
     return logic
 
 
+def _sunk(table: DeviceLogic, supply: Supply) -> float:
+    """Return what an output sank while its low was measured: the meter's load and its own pull-up, A."""
+    own = 0.0 if table.pull_up_ohms is None else supply.high_v / (table.pull_up_ohms * 0.95)
+    return supply.volts / METER_OHMS + own
+
+
 def _with(
-    points: tuple[Point, ...],
-    level: float | None,
-    across: float | None,
-    worse: Callable[[float, float], float],
+    points: tuple[Point, ...], level: float | None, amps: float, worse: Callable[[float, float], float]
 ) -> tuple[Point, ...]:
-    """Return *points* with a level measured at the meter's load put before those of larger currents."""
-    if level is None or across is None:
+    """Return *points* with a level measured at *amps* put before those of larger currents."""
+    if level is None:
         return points
-    amps = across / METER_OHMS
     return ((amps, level), *((a, worse(v, level)) for a, v in points if a > amps))

@@ -61,7 +61,7 @@ def level_at(points: tuple[Point, ...], amps: float) -> float | None:
 
 def _corners(driver: Supply, reader: Supply) -> Iterator[tuple[float, float]]:
     """Yield supply voltages of both ends: one supply is the same at both."""
-    if (driver.name, driver.own) == (reader.name, reader.own):
+    if _same(driver, reader):
         yield from ((v, v) for v in sorted({driver.low_v, driver.volts, driver.high_v}))
         return
     for v in sorted({driver.low_v, driver.high_v}):
@@ -89,22 +89,30 @@ class _Corner:
         return -math.inf if self.vol is None else self.vil - self.vol
 
 
-def _pulls(driver: End, net: Net, at: float) -> list[tuple[float, float, float]]:
-    """Return (ohm, least V, most V) of each pull-up on the driver's side."""
+def _same(one: Supply, other: Supply) -> bool:
+    return (one.name, one.own) == (other.name, other.own)
+
+
+def _pulls(driver: End, reader: End, net: Net, at: tuple[float, float]) -> list[tuple[float, float, float]]:
+    """Return (ohm, least V, most V) of each pull-up on the driver's side, the ends' supplies being *at*."""
     found = []
     if net.up is not None:
         ohms, supply = net.up
-        same = (supply.name, supply.own) == (driver.supply.name, driver.supply.own)
-        found.append((ohms, at if same else supply.low_v, at if same else supply.high_v))
+        for end, volts in ((driver, at[0]), (reader, at[1])):
+            if _same(supply, end.supply):
+                found.append((ohms, volts, volts))
+                break
+        else:
+            found.append((ohms, supply.low_v, supply.high_v))
     if driver.pull_up_ohms is not None:
-        found.append((driver.pull_up_ohms, at, at))
+        found.append((driver.pull_up_ohms, at[0], at[0]))
     return found
 
 
 def _corner(driver: End, reader: End, net: Net, at: tuple[float, float]) -> _Corner:
     sends, reads = driver.at(at[0]), reader.at(at[1])
     logic = reader.logic
-    pulls = _pulls(driver, net, at[0])
+    pulls = _pulls(driver, reader, net, at)
     to_ground = 0.0 if net.down_ohms is None else 1 / (net.series_ohms + net.down_ohms)
     ohms = 1 / sum(1 / r for r, _, _ in pulls) if pulls else math.inf
     if driver.open_drain:
@@ -170,6 +178,7 @@ def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelP
     pulled = driver.open_drain and net.up is not None
     if pulled and net.up is not None:
         ohms += net.up[0]
+    ohms *= 1 - net.tolerance
     flow = excess / ohms if ohms > 0 else (math.inf if excess > 1e-9 else 0.0)
     return LevelProof(
         direction=direction,
@@ -203,7 +212,7 @@ def settling(driver: End, reader: End, net: Net) -> float | None:
     ohms = net.source_ohms
     final = driver.supply.low_v * net.share(-1)
     if driver.open_drain or net.up is not None:
-        pulls = _pulls(driver, net, driver.supply.low_v)
+        pulls = _pulls(driver, reader, net, (driver.supply.low_v, reader.supply.low_v))
         if not pulls:
             return None
         whole = 1 / sum(1 / r for r, _, _ in pulls)

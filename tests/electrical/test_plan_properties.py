@@ -4,8 +4,6 @@ from electrical_bench import Direction, connector, contact, gpio, module, plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from boardgen.errors import Severity
-
 KINDS = ["row", "column", "switch", "analog", "digital", "lamp", "supply", "ground", "shield", "unused"]
 
 
@@ -52,21 +50,3 @@ def test_every_net_named_is_a_net_and_every_reference_is_used_once(items, mod, f
         # no part has both ends on one net; a chip has spare inputs and ties on its rails
         assert part.component.gates or len({net for _, net in part.nets}) == len(part.nets)
         assert part.why
-
-
-@settings(deadline=None)
-@given(contacts(), modules())
-def test_an_input_over_every_pin_is_always_an_error(items, mod):
-    result = plan(items, mod, connector(12))
-    said = {f.items[0] for f in result.findings if f.rule == "over-voltage" and f.severity is Severity.ERROR}
-    for item in items:
-        if item.kind != "analog":
-            continue
-        volts = {"3V3": 3.3, "5V": 5.0}[item.rail]
-        pins = [p for p in mod.pins if p.kind == "gpio" and (p.analog or item.kind != "analog")]
-        limit = max((p.max_volts or mod.logic_volts for p in pins), default=mod.logic_volts)
-        request = next(r for r in result.requests if r.signal == item.signal)
-        if volts > max(limit, mod.logic_volts + 0.3):
-            assert item.signal in said
-        elif item.signal not in said and volts > mod.logic_volts + 0.3:
-            assert request.min_max_volts == volts

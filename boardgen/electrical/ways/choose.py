@@ -1,4 +1,4 @@
-"""Which way each line takes: the design's own, else the cheapest that proves safe over all lines of a kind."""
+"""Which way each line takes: the design's own, else the cheapest that proves safe over all of a kind."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _Key = tuple[tuple[str, str, bool], ...]  # chips a line may share, by id and su
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """The way a line takes. *refused* are the other ways with their reasons, *demanded* the design's own word.
+    """The way a line takes. *refused* are the other ways with their reasons, *demanded* the design's own.
 
     *bank* numbers the chip a buffered line goes through, *gate* its place there.
     """

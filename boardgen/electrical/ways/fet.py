@@ -34,7 +34,6 @@ def fet(line: Line, part: Component | None) -> Offer:
             trouble=("no rail on the board reaches the device's level for its pull-up",),
             drawable=False,
         )
-    trouble = _trouble(line, part)
     cost = FET_COST + RESISTOR_COST * (2 if needs_up else 1)
     best: Offer | None = None
     for ohms in PULL_UPS:
@@ -48,7 +47,7 @@ def fet(line: Line, part: Component | None) -> Offer:
             cost,
             judged.pins,
             judged.why,
-            trouble,
+            _trouble(line, part, ohms),
             ohms=values,
             chip=part,
             supply=line.device_rail,
@@ -59,7 +58,7 @@ def fet(line: Line, part: Component | None) -> Offer:
     return best or Offer("open-drain", drawable=False)
 
 
-def _trouble(line: Line, part: Component) -> tuple[str, ...]:
+def _trouble(line: Line, part: Component, ohms: float) -> tuple[str, ...]:
     upper, device = line.upper, line.device.end
     found: list[str] = []
     if upper is None:
@@ -74,12 +73,17 @@ def _trouble(line: Line, part: Component) -> tuple[str, ...]:
         found.append(
             f"the FET's source must stand on the lower side, but the device runs at {device.supply.volts:g} V"
         )
-    if device.supply.own and device.logic.idle_max_v < upper.high_v - BODY_DIODE_V:
-        amps = (upper.high_v - BODY_DIODE_V - device.logic.idle_max_v) / min(PULL_UPS[0], 10_000.0)
-        if amps > device.logic.inject_a:
+    over = upper.high_v - BODY_DIODE_V - device.logic.idle_max_v
+    if device.supply.own and over > 0:
+        if line.drives and not bus(line):
             found.append(
-                f"while the device is off, {amps * 1000:.2f} mA run through the FET's body diode into "
-                f"{device.name}, which takes {device.logic.inject_a * 1000:.2g} mA"
+                f"while the device is off, a pin that drives high feeds {device.name} through the FET's body "
+                f"diode: {over:.2f} V more than it takes then"
+            )
+        elif over / ohms > device.logic.inject_a:
+            found.append(
+                f"while the device is off, {over / ohms * 1000:.2g} mA run through the FET's body "
+                f"diode into {device.name}, which takes {device.logic.inject_a * 1000:.2g} mA"
             )
     return tuple(found)
 
