@@ -187,10 +187,7 @@ def test_a_way_the_design_demands_is_honoured_or_refused_with_numbers():
     assert (ways(got), errors(got)) == (["buffer"], [])
     refused = planned("esp32-devkitc", tables, ("D", IN, {"way": "direct"}))
     assert [rule for rule, _ in errors(refused)] == ["over-voltage"]
-    assert (
-        "up to 5.25 V reaches ESP32-DevKitC V4 (io), which takes 3.60 V: 1.65 V too much"
-        in errors(refused)[0][1]
-    )
+    assert "which takes 3.60 V: 1.65 V too much" in errors(refused)[0][1]
     series = planned("esp32-devkitc", tables, ("D", IN, {"way": "series"}))
     assert [rule for rule, _ in errors(series)] == ["over-voltage"]
     assert "mA into an input made for 0 mA" in errors(series)[0][1]
