@@ -19,6 +19,7 @@ from boardgen.bench.model import (
     natural,
     ohms_text,
     pair_of,
+    taken,
     warning,
 )
 from boardgen.errors import Finding
@@ -142,8 +143,8 @@ def _closure(
     rest = idle.ohms.get(pair, ())
     same = [c for c in conducts if any(_at_rest(c, r) for r in rest)]
     if same and len(same) == len(conducts):
-        message = f"key {key!r} changes nothing: contacts {a} and {b} read the same at rest"
-        findings.append(contradiction(message, *same[:1], *rest[:1]))
+        message = f"contacts {a} and {b} read at rest as with {key!r} held: it does not close them"
+        findings.append(taken(message, *same[:1], *rest[:1]))
         return None, findings
     there, back = _conducting(ab), _conducting(ba)
     drops = [line for line in conducts if line.reading.kind is Kind.VOLTS]

@@ -76,6 +76,8 @@ def put_switches(closures: Sequence[Closure], roles: Roles) -> list[Finding]:
             findings += shared_crossing(here)
         note = "opens when pressed" if first.opens else ""
         diode = _diode_note(first, leaf)
+        if first.way in (Way.AB, Way.BA) and not diode:
+            note = "through a diode"
         if diode:
             note = diode
             findings.append(

@@ -189,6 +189,17 @@ def test_normally_closed_key() -> None:
     assert by_number["9"].kind == "ground"
 
 
+def test_switch_to_ground_through_a_diode() -> None:
+    wires = table(WIRES, "9, black, GND")
+    good = tell(wires, table(KEYS, "A, 1, 9, 0.6 V", "A, 9, 1, open"))
+    assert [(c.kind, c.note) for c in good.contacts if c.number == "1"] == [("switch", "through a diode")]
+    assert not good.contradictions
+    wrong = tell(wires, table(KEYS, "A, 9, 1, 0.6 V", "A, 1, 9, open"))
+    assert [c.message for c in wrong.contradictions] == [
+        "key 'A' closes to ground through a diode: it conducts from ground only, so a pull-up sees nothing"
+    ]
+
+
 def test_two_matrices() -> None:
     keys = [f"A{r}{c}, {r}, {c}, 2" for r in (1, 2) for c in (14, 15)]
     keys += [f"B{r}{c}, {r}, {c}, 2" for r in (3, 4, 5) for c in (16, 17)]

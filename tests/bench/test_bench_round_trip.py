@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from bench_device import Device, Notebook, notes
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from boardgen.bench.csvform import parse_sheet
@@ -190,3 +190,43 @@ def read_back(found: Inference) -> Design:
     design = design_from(parse_toml((head + device_toml(found)).encode(), "design.toml"), Path())
     bind(design, CATALOG)
     return design
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@given(devices(), books, st.integers(0, 2**32), st.data())
+def test_one_wrong_line_is_named(
+    drawn: tuple[Device, Wanted], book: Notebook, seed: int, data: st.DataObject
+) -> None:
+    """Write a reading down again with another result: the clash names both lines."""
+    device, _ = drawn
+    text = notes(device, book, random.Random(seed))
+    lines = text.splitlines()
+    held = [n for n, line in enumerate(lines, 1) if line.startswith(("KEY ", "B")) and ", " in line]
+    assume(held)
+    at = data.draw(st.sampled_from(held))
+    key, plus, minus, reading = lines[at - 1].split(", ")
+    other = "7.5" if reading in ("OL", "open") else "open"
+    again = f"{text}key, plus, minus, reading\n{key}, {plus}, {minus}, {other}\n"
+    found = told(device, again)
+    named = [{item.split(": ")[0] for item in finding.items} for finding in found.contradictions]
+    assert {f"notes.csv:{at}", f"notes.csv:{len(lines) + 2}"} in [
+        places & {f"notes.csv:{at}", f"notes.csv:{len(lines) + 2}"} for places in named
+    ]
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@given(devices(), books, st.integers(0, 2**32), st.data())
+def test_a_key_inside_one_side_is_named(
+    drawn: tuple[Device, Wanted], book: Notebook, seed: int, data: st.DataObject
+) -> None:
+    device, wanted = drawn
+    assume(wanted.rows)
+    side = data.draw(st.sampled_from([sorted(wanted.rows), sorted(wanted.columns)]))
+    a, b = data.draw(st.permutations(side))[:2]
+    device.keys["WRONG"] = (a, b)
+    found = told(device, notes(device, book, random.Random(seed)))
+    rings = [f.message for f in found.contradictions if "ring of odd length" in f.message]
+    assert len(rings) == 1
+    assert "'WRONG'" in rings[0]
+    asked = [f.message for f in found.findings if f.rule == "measure-next" and "'WRONG'" in f.message]
+    assert any(message.startswith("measure ") for message in asked)
