@@ -97,7 +97,7 @@ def test_an_unsafe_matrix_without_groups_is_a_note_with_the_count():
     assert messages(study(matrix(8, 5)), "matrix-phantom") == [
         (
             Severity.NOTE,
-            "matrix keys: any 2 keys may be held; smallest sets of keys that show another one: 1120 of 3 keys.",
+            "matrix keys: any 2 keys may be held; 1120 sets of 3 keys show one that is not held.",
         )
     ]
     assert matrix_findings(study(matrix(8, 5, diodes="cathode-to-column"))) == ()

@@ -58,10 +58,11 @@ def rollover_words(study: MatrixStudy) -> str:
 def phantom_words(study: MatrixStudy) -> str:
     """Return how many sets of keys show another one."""
     found = study.phantoms
-    bits = [f"{count} of {size} keys" for size, count in found.sizes]
-    if not bits:
+    if not found.sizes:
         return "no keys held together show another one"
-    text = f"smallest sets of keys that show another one: {listing(bits)}"
+    (size, count), *more = found.sizes
+    bits = [f"{count_of(count, 'set')} of {size} keys", *(f"{count} of {size}" for size, count in more)]
+    text = f"{listing(bits)} show one that is not held"
     if found.exact_to is not None:
         text += f" (sets of more than {found.exact_to} keys were not counted)"
     return text
