@@ -51,6 +51,15 @@ def ohms_text(ohms: float) -> str:
     return _scaled(ohms, ((1e6, "M"), (1e3, "k"), (1.0, "")))
 
 
+def farads_of(text: str) -> float:
+    """Read a capacitance as a part list writes it ("100n", "4.7u"); 0 where *text* is none."""
+    scale = {"u": 1e-6, "n": 1e-9, "p": 1e-12}.get(text[-1:])
+    try:
+        return 0.0 if scale is None else float(text[:-1]) * scale
+    except ValueError:
+        return 0.0
+
+
 def farads_text(farads: float) -> str:
     """Write a capacitance as a part list does: "100n", "4.7u"."""
     return _scaled(farads, ((1e-6, "u"), (1e-9, "n"), (1e-12, "p")))

@@ -100,7 +100,8 @@ class PowerTree:
 
     *usb_a* is the steady current from the USB host, None where the module's
     own draw is not known, *radio_a* what a radio adds in bursts; *inrush_uf*
-    the capacitance USB meets when plugged in.
+    the capacitance USB meets when plugged in, without the module's own where
+    *assumed* says so.
     *assumed* says in sentences what was taken for granted.
     """
 

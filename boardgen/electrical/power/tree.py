@@ -8,6 +8,7 @@ from boardgen.catalog.model import Module
 from boardgen.catalog.power import Power, Regulator
 from boardgen.design.model import BoundDesign
 from boardgen.electrical.draft import Draft
+from boardgen.electrical.eseries import farads_of
 from boardgen.electrical.incoming import Incoming
 from boardgen.electrical.power.flow import currents, feeding, spans
 from boardgen.electrical.power.model import Heat, Load, Node, PowerTree, Source, Step
@@ -66,7 +67,7 @@ def plan_power(
         usb_a=usb_a,
         usb_ma=None if usb_a is None else _declared(usb_a),
         radio_a=max(0.0, (power.radio_draw_a or 0.0) - power.draw_a) if power is not None else 0.0,
-        inrush_uf=_inrush(power, draft, outgoing, steps),
+        inrush_uf=_inrush(module, power, draft, outgoing, steps, assumed),
         assumed=tuple(assumed),
     )
     draft.findings.extend(power_findings(bound, tree, regulators, incoming))
@@ -158,7 +159,6 @@ def _nodes(
             old = volts.get(name, (least, most))
             volts[name] = (min(old[0], least), max(old[1], most))
             amps[name] = max(amps.get(name, 0.0), through.get(name, 0.0))
-    held = {step.end: step.holds for step in steps if step.holds is not None}
     outside = {out.rail.name: out.load_a for out in outgoing}
     found = []
     for name in names:
@@ -166,14 +166,26 @@ def _nodes(
             continue
         rail = find_rail(module, name)
         least, most = volts[name]
-        nominal = (
-            rail.volts
-            if rail is not None
-            else next((s.volts for s in sources if s.node == name), held.get(name, most))
-        )
+        nominal = rail.volts if rail is not None else _nominal(module, sources, steps, name, most)
         budget = rail.budget_a if rail is not None else None
         found.append(Node(name, nominal, least, most, amps.get(name, 0.0), outside.get(name, 0.0), budget))
     return tuple(found)
+
+
+def _nominal(
+    module: Module, sources: tuple[Source, ...], steps: tuple[Step, ...], name: str, most: float
+) -> float:
+    """Return what a node that is no rail of the module is called by: its source's volts, or its feeder's."""
+    own = next((s.volts for s in sources if s.node == name), None)
+    if own is not None:
+        return own
+    for step in steps:
+        if step.end == name:
+            rail = find_rail(module, step.start)
+            volts = step.holds if step.holds is not None else rail.volts if rail is not None else None
+            if volts is not None:
+                return volts
+    return most
 
 
 def _heat(regulator: Regulator, nodes: tuple[Node, ...]) -> Heat:
@@ -199,21 +211,34 @@ def _declared(amps: float) -> int:
 
 
 def _inrush(
-    power: Power | None, draft: Draft, outgoing: tuple[Outgoing, ...], steps: tuple[Step, ...]
+    module: Module,
+    power: Power | None,
+    draft: Draft,
+    outgoing: tuple[Outgoing, ...],
+    steps: tuple[Step, ...],
+    assumed: list[str],
 ) -> float | None:
-    """Capacitance charged when USB is plugged in: the module's, and ours on rails without a regulator."""
-    if power is None or power.usb_uf is None:
+    """Capacitance charged when USB is plugged in: the module's, and ours on rails without a regulator.
+
+    Where no source states the module's, the board's own is counted and that is said.
+    """
+    if power is None:
         return None
     joined = {USB}
-    regulated = {r.output_rail for r in power.regulators}
     for step in feeding(steps, USB):
-        if step.start in joined and step.end not in regulated:
+        if step.start in joined and step.holds is None:
             joined.add(step.end)
     nets = {draft.rail_nets[rail] for rail in joined if rail in draft.rail_nets}
     nets |= {out.contact_net for out in outgoing if out.rail.name in joined}
     ours = sum(
-        dict(part.component.figures).get("farads", 0.0)
+        farads_of(part.value)
         for part in draft.parts
         if part.component.kind == "capacitor" and nets & {net for _, net in part.nets}
     )
+    if power.usb_uf is None:
+        assumed.append(
+            f"what {module.name} itself puts across USB is not known: the {ours * 1e6:.3g} uF charged when "
+            "it is plugged in are the board's own, those of the module and the device come on top"
+        )
+        return ours * 1e6
     return power.usb_uf + ours * 1e6
