@@ -18,6 +18,10 @@ from boardgen.units import mm
 
 FABS = ("economy-2l", "economy-2l", "economy-2l", "fine-2l", "home-etch-1l")
 FIXED = (0.0, 0.0, 0.1, 0.2, 0.3)
+FAMILIES = {
+    3.3: ("74hc", "74lvc", "cd4000b"),
+    5.0: ("74hc", "74hct", "74ls", "cd4000b"),
+}  # by the rail's volts
 
 
 @dataclass(frozen=True)
@@ -31,9 +35,7 @@ class Drawn:
     seed: int
 
 
-def _contacts(
-    draw: random.Random, numbers: list[str], rails: dict[str, float], logic: float, pins: int
-) -> list[str]:
+def _contacts(draw: random.Random, numbers: list[str], rails: dict[str, float], pins: int) -> list[str]:
     """Tables of contacts: ground, perhaps a rail, then a mix of signals on most of the rest."""
     spare = numbers[:]
     draw.shuffle(spare)
@@ -47,7 +49,7 @@ def _contacts(
     count = max(1, round(most * draw.uniform(0.5, 1.0)))
     style = draw.choice(["switches", "matrix", "mixed"])
     rows = max(1, count // 2)
-    level = next((name for name, v in sorted(rails.items()) if v == logic), "")
+    families = FAMILIES.get(rails.get(volts, 0.0), ())
     lamps = 0
     for i in range(count):
         number = spare.pop()
@@ -60,9 +62,9 @@ def _contacts(
             tables[number] = f'kind = "switch"\nsignal = "S{i}"'
         elif pick < 0.65:
             tables[number] = f'kind = "analog"\nsignal = "A{i}"\nohms = 10000'
-        elif pick < 0.85 and level:
+        elif pick < 0.85 and families:
             way = draw.choice(["in", "out"])
-            tables[number] = f'kind = "digital"\nsignal = "D{i}"\ndirection = "{way}"\nrail = "{level}"'
+            tables[number] = f'kind = "digital"\nsignal = "D{i}"\ndirection = "{way}"'
         elif volts and lamps < 3:
             lamps += 1
             tables[number] = f'kind = "lamp"\nsignal = "L{i}"\nrail = "{volts}"\ncurrent_a = 0.03'
@@ -70,7 +72,10 @@ def _contacts(
             tables[number] = f'kind = "switch"\nsignal = "S{i}"'
     for number in spare:
         tables[number] = 'kind = "unused"'
-    return [f'[[contacts]]\nnumber = "{n}"\n{tables[n]}\n' for n in numbers if n in tables]
+    listed = [f'[[contacts]]\nnumber = "{n}"\n{tables[n]}\n' for n in numbers if n in tables]
+    if any('"digital"' in text for text in listed):
+        listed.append(f'[[logic]]\nfamily = "{draw.choice(families)}"\nrail = "{volts}"\n')
+    return listed
 
 
 def draw_design(catalog: Catalog, seed: int) -> Drawn:
@@ -94,7 +99,7 @@ def draw_design(catalog: Catalog, seed: int) -> Drawn:
     pins = sum(1 for pin in module.pins if pin.kind == "gpio" and not pin.strap and not pin.shared)
     shell = set(connector.shell)
     numbers = [n for n in connector.numbers() if n not in shell]
-    tables = _contacts(draw, numbers, rails_given(module), module.logic_volts, max(1, pins - 1))
+    tables = _contacts(draw, numbers, rails_given(module), max(1, pins - 1))
     slack = draw.choice([None, None, 0.0, 3.0, 8.0])
     head = [
         f'name = "corpus-{seed}"',
