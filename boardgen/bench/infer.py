@@ -11,7 +11,7 @@ from boardgen.bench.keys import Keys, read_keys, worn_findings
 from boardgen.bench.loadroles import guess_grounds, put_loads, put_pots
 from boardgen.bench.loads import read_loads
 from boardgen.bench.model import WORN_OHMS, Inference, Stated, contradiction, natural
-from boardgen.bench.nextsteps import idle_wires, listed, next_steps, unused_contacts
+from boardgen.bench.nextsteps import half_measured, idle_wires, listed, next_steps, unused_contacts
 from boardgen.bench.roles import Role, Roles
 from boardgen.bench.sides import Island, islands
 from boardgen.bench.switches import common_of, put_switches
@@ -43,7 +43,7 @@ def infer(gathered: Gathered, connector: Connector) -> Inference:
     grounds = set(roles.all_of(ContactKind.GROUND))
     switched = [c for c in keys.closures if set(c.pair) & grounds]
     parts, told = islands([c for c in keys.closures if not set(c.pair) & grounds])
-    findings += told
+    findings += [*told, *half_measured(parts)]
     stars = [part for part in parts if _is_star(part, sides)]
     grids = [grid_of(part, sides) for part in parts if part not in stars]
     matrices = _put_grids(grids, roles, keys)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from boardgen.bench.grids import Grid
 from boardgen.bench.keys import Keys
 from boardgen.bench.model import Sheet, contradiction, measure_next, natural
+from boardgen.bench.sides import Island
 from boardgen.bench.words import Words
 from boardgen.catalog.model import Connector
 from boardgen.errors import Finding
@@ -50,6 +51,19 @@ def next_steps(
             )
         )
     return findings
+
+
+def half_measured(parts: Sequence[Island]) -> list[Finding]:
+    """Say where the keys fall into groups: a matrix looks like that before it is measured in full."""
+    if len(parts) < 2:
+        return []
+    groups = " / ".join(listed(sorted((*part.left, *part.right), key=natural)) for part in parts[:SHOWN])
+    return [
+        measure_next(
+            f"the keys fall into {len(parts)} groups that no key joins (contacts {groups}): if it is one "
+            "matrix, keys are missing; measure the others"
+        )
+    ]
 
 
 def _dead(key: str, keys: Keys, empty: Sequence[tuple[str, str]]) -> list[Finding]:

@@ -21,14 +21,19 @@ def device_toml(found: Inference) -> str:
             f"# NOT SETTLED: {len(clashes)} contradiction{'' if len(clashes) == 1 else 's'} in the readings"
         )
         for clash in clashes:
-            lines.append(f"#   {clash.message}")
-            lines += [f"#     {item}" for item in clash.items]
+            lines.append(f"#   {_plain(clash.message)}")
+            lines += [f"#     {_plain(item)}" for item in clash.items]
     lines += ["", f"device = {_text(found.device)}"]
     for contact in found.contacts:
         lines += ["", "[[contacts]]", *_contact(contact)]
     for matrix in found.matrices:
         lines += ["", "[[matrices]]", *_matrix(matrix)]
     return "\n".join(lines) + "\n"
+
+
+def _plain(text: str) -> str:
+    """Return *text* for a comment: a file's name may hold what would end the line."""
+    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def _text(text: str) -> str:

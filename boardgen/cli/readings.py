@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
@@ -61,7 +62,7 @@ def run(
     if to is not None:
         write_whole(to, text, replace)
     elif not as_json:
-        write_lines(text.splitlines())
+        write_lines(_escaped(text, sys.stdout.encoding or "utf-8").splitlines())
     lines = _lines(found)
     if to is not None:
         lines.append(f"device in {to.as_posix()}")
@@ -69,6 +70,15 @@ def run(
     if as_json:
         write_json({**_record(found), "toml": text, "file": to.as_posix() if to else None, "exit_code": code})
     return code
+
+
+def _escaped(text: str, encoding: str) -> str:
+    """Return TOML *text* with letters that *encoding* has not as TOML escapes (they stand in strings)."""
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        return "".join(c if c.isascii() else f"\\U{ord(c):08X}" for c in text)
+    return text
 
 
 def _stated(given: dict[str, str | None]) -> Stated:

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -142,6 +143,31 @@ def test_the_command_line_loads_no_bench_before_it_is_asked() -> None:
     code = "import sys, boardgen.cli.main; print([m for m in sys.modules if m.startswith('boardgen.bench')])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
+
+
+def test_letters_that_the_terminal_has_not_become_escapes(tmp_path: Path) -> None:
+    path = tmp_path / "gr\u00fcn.csv"
+    path.write_text(HEAD + "contact, wire\n1, gr\u00fcn\n", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "boardgen", "readings", str(path), *DSUB],
+        capture_output=True,
+        check=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
+    )
+    text = done.stdout.decode("ascii")
+    (tmp_path / "design.toml").write_text('name = "x"\nconnector = "dsub-9-socket-right-angle"\n' + text)
+    assert load_design(tmp_path).contacts[0].wire == "gr\u00fcn"
+
+
+def test_the_name_of_a_file_cannot_break_the_answer(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / 'a\nname = "other".csv'
+    path.write_text(HEAD + table(KEYS, *MATRIX, "BAD, 1, 2, 2.0"), encoding="utf-8")
+    assert main(["readings", str(path), *DSUB]) == 1
+    out = capsys.readouterr().out
+    (tmp_path / "design.toml").write_text('name = "x"\nconnector = "dsub-9-socket-right-angle"\n' + out)
+    assert load_design(tmp_path).name == "x"
 
 
 def test_the_example_for_people_is_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -204,6 +204,10 @@ def test_two_matrices() -> None:
     keys = [f"A{r}{c}, {r}, {c}, 2" for r in (1, 2) for c in (14, 15)]
     keys += [f"B{r}{c}, {r}, {c}, 2" for r in (3, 4, 5) for c in (16, 17)]
     found = tell(table(KEYS, *keys), connector="dsub-25-socket-right-angle")
+    assert messages(found, "measure-next")[0] == (
+        "the keys fall into 2 groups that no key joins (contacts 1, 2, 14, 15 / 3, 4, 5, 16, 17): if it is one "
+        "matrix, keys are missing; measure the others"
+    )
     assert [(m.name, m.rows, m.columns) for m in found.matrices] == [
         ("keys", ("ROW1", "ROW2"), ("COL1", "COL2")),
         ("keys2", ("ROW3", "ROW4", "ROW5"), ("COL3", "COL4")),
