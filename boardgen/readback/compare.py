@@ -174,7 +174,7 @@ def _presence(geometry: FabGeometry, first: Wanted, unread: set[str]) -> list[Fi
     for layer in geometry.layers:
         surplus = (layer.role, layer.side) not in expected
         if surplus and not (layer.role is Role.LEGEND and first.legend is None):
-            message = f"{layer.name} that the {first.name} has not"
+            message = f"{layer.name} that the {first.body} has not"
             found.append(file_finding("readback-layer", layer.path, message))
     for plated in (True, False):
         wanted = any(hole.plated is plated for hole in wanted_holes(first))
@@ -192,22 +192,22 @@ def _drawn(geometry: FabGeometry, first: Wanted) -> tuple[list[Finding], dict[st
         if layer.side is None:
             continue
         if layer.role is Role.COPPER:
-            more, agreed = check_flashes(layer, wanted_copper(first, layer.side), first.name)
+            more, agreed = check_flashes(layer, wanted_copper(first, layer.side), first.body)
             found, counts["pads and vias"] = found + more, counts["pads and vias"] + agreed
             if first.tracks is not None:
-                more, agreed = check_strokes(layer, first.tracks, first.name, "readback-copper", "track")
+                more, agreed = check_strokes(layer, first.tracks, first.body, "readback-copper", "track")
                 found, counts["tracks"] = found + more, counts["tracks"] + agreed
             if first.fills is not None:
-                more, agreed = check_fills(layer, first.fills, first.name)
+                more, agreed = check_fills(layer, first.fills, first.body)
                 found, counts["pours"] = found + more, counts["pours"] + agreed
         elif layer.role is Role.MASK:
-            more, agreed = check_flashes(layer, wanted_mask(first, layer.side), first.name)
+            more, agreed = check_flashes(layer, wanted_mask(first, layer.side), first.body)
             found, counts["openings"] = found + more, counts["openings"] + agreed
         elif layer.role is Role.PASTE:
-            more, agreed = check_flashes(layer, wanted_paste(first, layer.side), first.name)
+            more, agreed = check_flashes(layer, wanted_paste(first, layer.side), first.body)
             found, counts["openings"] = found + more, counts["openings"] + agreed
         elif layer.role is Role.LEGEND and first.legend is not None:
-            more, agreed = check_strokes(layer, first.legend, first.name, "readback-layer", "printed line")
+            more, agreed = check_strokes(layer, first.legend, first.body, "readback-layer", "printed line")
             found, counts["printed lines"] = found + more, counts["printed lines"] + agreed
     return found, counts
 

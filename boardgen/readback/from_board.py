@@ -21,10 +21,8 @@ from boardgen.board.strokes import text_strokes
 from boardgen.catalog.model import FabClass
 from boardgen.circuit.model import Netlist
 from boardgen.footprint.model import PadKind
-from boardgen.readback.model import CHORD, Fill, Pad, Stroke, Via, Wanted
+from boardgen.readback.model import CHORD, NETLIST, Fill, Pad, Stroke, Via, Wanted
 from boardgen.units import Point
-
-SOURCE = "netlist"
 
 
 def _xy(at: Point) -> tuple[float, float]:
@@ -88,7 +86,7 @@ def wanted_by_board(board: Board, netlist: Netlist | None, fab: FabClass) -> Wan
         if part.kind is PartKind.LINK:
             links.extend((part.ref, numbers[0], other) for other in numbers[1:])
     return Wanted(
-        name=SOURCE,
+        name=NETLIST,
         grid=0.0,
         pads=tuple(pads),
         vias=tuple(Via(v.net, _xy(v.at), float(v.diameter), float(v.hole)) for v in board.vias),

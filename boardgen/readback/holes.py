@@ -110,11 +110,11 @@ def check_holes(
         path = next((path for path, plated in drills if plated is want.plated), "")
         words = "plated" if want.plated else "unplated"
         place = path or f"the files for {words} holes"
-        message = f"{place}: the {words} hole of {want.name} of the {wanted.name} is missing"
+        message = f"{place}: the {words} hole of {want.name} of the {wanted.body} is missing"
         found.append(_find(message, want.at, want.name, path or "drill"))
     for j in extra:
         hole = holes[j]
-        message = f"{hole.path}: a hole of {format_mm(nm(hole.diameter))} mm that the {wanted.name} has not"
+        message = f"{hole.path}: a hole of {format_mm(nm(hole.diameter))} mm that the {wanted.body} has not"
         found.append(_find(message, middle(hole.shape), "hole", hole.path))
     return limited(found), agreed
 

@@ -19,6 +19,7 @@ from boardgen.export.summary import Check
 
 TOUCH = 2.0  # nm: copper this near is one conductor; turned parts stand on whole nm, two may be 1 nm off each
 SAME = 10.0  # nm: what is written and what is wanted may differ by rounding, not by more
+NETLIST = "netlist"  # the source that is no file: the board model with its netlist
 CHORD = 50.0  # nm: how far a chord may stand from an arc where a polygon is unavoidable
 
 
@@ -179,6 +180,11 @@ class Wanted:
     legend: tuple[Stroke, ...] | None = None
     links: tuple[tuple[str, str, str], ...] = ()  # (reference, one pad's number, another's)
     mask_margin: float | None = None
+
+    @property
+    def body(self) -> str:
+        """What findings call the thing whose pads, tracks and holes these are."""
+        return "board" if self.name == NETLIST else self.name
 
 
 @dataclass(frozen=True, slots=True)

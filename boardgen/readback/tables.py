@@ -33,16 +33,13 @@ def _find(
     return Finding(rule, Severity.ERROR, message, place, "", (item, path), off)
 
 
-def joined_nets(wanted: Wanted) -> dict[Contact, str | None]:
-    """Return the net of each contact; a net with one contact joins nothing and counts as none."""
+def lone_nets(wanted: Wanted) -> frozenset[str]:
+    """Return the nets with one contact: they join nothing, and a file may leave them out."""
     members: Counter[str] = Counter()
-    for contact in {(pad.ref, pad.number): pad.net for pad in wanted.pads}.items():
-        if contact[1] is not None:
-            members[contact[1]] += 1
-    return {
-        (pad.ref, pad.number): pad.net if pad.net is not None and members[pad.net] > 1 else None
-        for pad in wanted.pads
-    }
+    for net in {(pad.ref, pad.number): pad.net for pad in wanted.pads}.values():
+        if net is not None:
+            members[net] += 1
+    return frozenset(net for net, count in members.items() if count == 1)
 
 
 def _short(contact: Contact, other: Wanted) -> Contact:
@@ -53,7 +50,7 @@ def _pads(first: Wanted, other: Wanted, company: Company) -> tuple[list[Finding]
     rest: dict[Contact, list[Pad]] = {}
     for pad in other.pads:
         rest.setdefault((pad.ref, pad.number), []).append(pad)
-    mine, theirs = joined_nets(first), joined_nets(other)
+    lone = lone_nets(first)
     slack = other.grid / 2 + SAME
     found: list[Finding] = []
     agreed = 0
@@ -62,14 +59,14 @@ def _pads(first: Wanted, other: Wanted, company: Company) -> tuple[list[Finding]
             continue
         twins = rest.get(_short((pad.ref, pad.number), other), [])
         if not twins:
-            message = f"{other.name}: {pad.name} of the {first.name} is missing"
+            message = f"{other.name}: {pad.name} of the {first.body} is missing"
             found.append(_find("readback-pad", message, pad.at, pad.name, other.name))
             continue
         twin = min(twins, key=lambda item: (math.dist(item.at, pad.at), item.at))
         twins.remove(twin)
         bad = _pad(pad, twin, other, slack)
-        net, said = mine[pad.ref, pad.number], theirs[twin.ref, twin.number]
-        if net != said:
+        net, said = pad.net, twin.net
+        if net != said and not (said is None and net in lone):
             words = (
                 f"{other.name}: {pad.name} is on {said or 'no net'}, the {first.name} says {net or 'no net'}"
             )
@@ -79,7 +76,7 @@ def _pads(first: Wanted, other: Wanted, company: Company) -> tuple[list[Finding]
         found += bad
     for left in rest.values():
         for pad in left:
-            message = f"{other.name}: {pad.name} that the {first.name} has not"
+            message = f"{other.name}: {pad.name} that the {first.body} has not"
             found.append(_find("readback-pad", message, pad.at, pad.name, other.name))
     return limited(found), agreed
 
@@ -135,10 +132,10 @@ def _vias(first: Wanted, other: Wanted) -> tuple[list[Finding], int]:
             found.append(_find("readback-netlist", message, via.at, name, other.name))
     for i in missing:
         name = f"via of {first.vias[i].net}"
-        message = f"{other.name}: a {name} of the {first.name} is missing"
+        message = f"{other.name}: a {name} of the {first.body} is missing"
         found.append(_find("readback-pad", message, first.vias[i].at, name, other.name))
     for j in extra:
-        message = f"{other.name}: a via that the {first.name} has not"
+        message = f"{other.name}: a via that the {first.body} has not"
         found.append(_find("readback-pad", message, other.vias[j].at, "via", other.name))
     return limited(found), len(pairs)
 
@@ -163,14 +160,14 @@ def _tracks(first: Wanted, other: Wanted) -> list[Finding]:
             message = f"{other.name}: the {name} is on {twin[4] or 'no net'}"
             found.append(_find("readback-netlist", message, at, name, other.name))
         else:
-            message = f"{other.name}: a {name} of the {first.name} on {side} copper is missing or differs"
+            message = f"{other.name}: a {name} of the {first.body} on {side} copper is missing or differs"
             found.append(_find("readback-copper", message, at, name, other.name))
     known = {row[:4] for row, _ in lost}
     for (side, start, end, width, net), _count in over:
         if (side, start, end, width) not in known:
             at = start if isinstance(start, tuple) else (0.0, 0.0)
             name = f"track of {net or 'no net'}"
-            message = f"{other.name}: a {name} on {side} copper that the {first.name} has not"
+            message = f"{other.name}: a {name} on {side} copper that the {first.body} has not"
             found.append(_find("readback-copper", message, at, name, other.name))
     return limited(found)
 
@@ -194,7 +191,7 @@ def _fills(first: Wanted, other: Wanted) -> list[Finding]:
             message = (
                 f"{other.name}: pours of {net or 'no net'} on {side} copper cover {theirs / 1e12:.3f} mm2, "
             )
-            message += f"not {mine / 1e12:.3f} mm2 as the {first.name} says"
+            message += f"not {mine / 1e12:.3f} mm2 as the {first.body} says"
             found.append(_find("readback-copper", message, None, f"pour of {net or 'no net'}", other.name))
     return found
 
@@ -210,7 +207,7 @@ def _bare(first: Wanted, other: Wanted) -> list[Finding]:
     a, b = rows(first), rows(other)
     found = []
     for box, words in [(box, "missing or differs") for box in sorted(a - b)] + [
-        (box, f"one that the {first.name} has not") for box in sorted(b - a)
+        (box, f"one that the {first.body} has not") for box in sorted(b - a)
     ]:
         at = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
         message = f"{other.name}: an unplated hole is {words}"
