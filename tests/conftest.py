@@ -14,7 +14,7 @@ settings.load_profile("boardgen")
 
 ROOT = Path(__file__).parent.parent
 DESIGNS = ROOT / "designs"
-DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote")
+DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote", "dome-fader", "chart-ball")
 
 
 @pytest.fixture(scope="session")

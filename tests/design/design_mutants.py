@@ -9,7 +9,7 @@ from pathlib import Path
 from hypothesis import strategies as st
 
 ROOT = Path(__file__).parents[2]
-DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote")
+DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote", "dome-fader", "chart-ball")
 SAMPLES = [(ROOT / "designs" / name / "design.toml").read_text() for name in DEMOS]
 ODD = st.sampled_from(
     [

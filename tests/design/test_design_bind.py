@@ -65,7 +65,9 @@ def test_a_bound_design_holds_its_entries(catalog: Catalog) -> None:
     )
 
 
-@pytest.mark.parametrize("name", ["lecture-keypad", "pointer-handset", "slide-remote"])
+@pytest.mark.parametrize(
+    "name", ["lecture-keypad", "pointer-handset", "slide-remote", "dome-fader", "chart-ball"]
+)
 def test_the_demos_bind(name: str, catalog: Catalog) -> None:
     design = load_design(ROOT / "designs" / name)
     assert bind(design, catalog).design == design

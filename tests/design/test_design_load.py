@@ -19,7 +19,7 @@ from boardgen.errors import BoardgenError, InputError, InputErrors
 from boardgen.units import mm, point_mm
 
 ROOT = Path(__file__).parents[2]
-DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote")
+DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote", "dome-fader", "chart-ball")
 
 HEAD = 'name = "x"\nconnector = "c"\n'
 ROW = '[[contacts]]\nnumber = 1\nkind = "row"\nsignal = "R0"\n'
@@ -332,6 +332,8 @@ def test_the_demos_read(name: str) -> None:
         "lecture-keypad": {ContactKind.ROW: 8, ContactKind.COLUMN: 5},
         "pointer-handset": {ContactKind.ANALOG: 2, ContactKind.SWITCH: 4, ContactKind.LAMP: 1},
         "slide-remote": {ContactKind.SWITCH: 16, ContactKind.LAMP: 4},
+        "dome-fader": {ContactKind.DIGITAL: 3, ContactKind.SUPPLY: 1},
+        "chart-ball": {ContactKind.DIGITAL: 4, ContactKind.SWITCH: 2},
     }[name]
     assert {kind: kinds[kind] for kind in counts} == counts
 

@@ -27,7 +27,7 @@ from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape
 from boardgen.units import Size, mm, point_mm
 
 MPN, NOTE = BOM_COLUMNS.index("MPN"), BOM_COLUMNS.index("Note")
-DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote")
+DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote", "dome-fader", "chart-ball")
 
 # Typed from the makers' order code rules: value letter as decimal point (resistors),
 # two digits and the number of zeros in pF (capacitors).

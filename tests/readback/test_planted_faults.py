@@ -170,7 +170,7 @@ FAULTS: dict[str, tuple[Callable[[Files], None], str, str]] = {
     ),
     "CAD origin shifted": (
         sub(".kicad_pcb", r"aux_axis_origin (\d+)", r"aux_axis_origin 1\1"),
-        "readback-pad",
+        "readback-frame",
         ".kicad_pcb",
     ),
     "CAD board damaged": (edit(".kicad_pcb", lambda t: t[: len(t) // 2]), "readback-file", ".kicad_pcb"),
