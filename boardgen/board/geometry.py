@@ -175,7 +175,8 @@ def via_hole_shape(via: Via) -> Shape:
 
 def piece_polygon(piece: PourPiece) -> Polygon:
     """Return one filled area as a polygon."""
-    return Polygon(piece.outer, piece.holes)
+    # From arrays this is many times faster than from points one by one.
+    return Polygon(np.array(piece.outer, dtype=float), [np.array(hole, dtype=float) for hole in piece.holes])
 
 
 def arc_points(start: Point, mid: Point, end: Point, error: float = ARC_ERROR) -> list[Point]:

@@ -15,7 +15,7 @@ from boardgen.board.model import NetKind, PartKind
 from boardgen.measure.copper import net_copper
 from boardgen.measure.mesh import PITCH, supply_drop
 from boardgen.measure.model import Load, Terminal
-from boardgen.measure.nodal import Network, solve
+from boardgen.measure.nodal import SMALL, Network, solve
 from boardgen.measure.triangles import doubled_area, edges_of, halve, triangulate
 
 
@@ -116,7 +116,13 @@ def test_nodal_equations_conserve_current_and_match_a_dense_solution(data):
     first, second = np.array(pairs).T
     loads = np.array(data.draw(st.lists(node, min_size=1, max_size=4)))
     amps = np.array(data.draw(st.lists(st.floats(0, 2), min_size=len(loads), max_size=len(loads))))
-    found = solve(Network(count, first, second, siemens), 0, loads, amps)
+    network = Network(count, first, second, siemens)
+    found = solve(network, 0, loads, amps)
+    # The same as a small part of a network too large for the dense way, the rest not joined to it.
+    large = solve(replace(network, count=SMALL + 1), 0, loads, amps)
+    assert large.field[:count] == pytest.approx(found.field, rel=1e-6, abs=1e-9)
+    assert large.own_ohms == pytest.approx(found.own_ohms, rel=1e-6, abs=1e-9)
+    assert np.isnan(large.field[count:]).all()
     drawn = np.zeros(count)
     np.add.at(drawn, loads, amps)
     flow = siemens * (found.field[first] - found.field[second])
