@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from boardgen.bench.gather import Gathered
 from boardgen.bench.grids import Grid, grid_of
 from boardgen.bench.idle import Idle, read_idle
-from boardgen.bench.keys import Keys, read_keys, worn_findings
+from boardgen.bench.keys import Keys, read_keys
 from boardgen.bench.loadroles import guess_grounds, put_loads, put_pots
 from boardgen.bench.loads import read_loads
 from boardgen.bench.model import WORN_OHMS, Inference, Stated, contradiction, natural
@@ -16,6 +16,7 @@ from boardgen.bench.roles import Role, Roles
 from boardgen.bench.sides import Island, islands
 from boardgen.bench.switches import common_of, put_switches
 from boardgen.bench.words import Words, read_words
+from boardgen.bench.worn import worn_findings
 from boardgen.catalog.model import Connector
 from boardgen.design.model import ContactKind, Matrix
 from boardgen.errors import Severity

@@ -7,19 +7,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from boardgen.bench.background import at_rest, background_finding, seen_through
 from boardgen.bench.idle import Idle
 from boardgen.bench.model import (
     CLOSED_OHMS,
     LEAK,
-    WORN_OHMS,
     Kind,
     PairLine,
     contradiction,
     measure_next,
-    natural,
     ohms_text,
     pair_of,
-    taken,
     warning,
 )
 from boardgen.errors import Finding
@@ -84,17 +82,31 @@ def read_keys(pairs: Sequence[PairLine], idle: Idle) -> Keys:
         plus, minus = idle.node(line.plus), idle.node(line.minus)
         tested[line.key].add((plus, minus))
         by_pair[(line.key, pair_of(plus, minus))].append(line)
+    seen: list[PairLine] = []  # the device at rest, seen with a key held
+    leaks: list[PairLine] = []
+    inside: dict[str, list[PairLine]] = defaultdict(list)
     for (key, pair), found in by_pair.items():
         if pair[0] == pair[1]:
-            findings += _inside_node(key, found, idle)
+            inside[key] += found
         elif found[0].pair in idle.normally_closed and _shows(found[0]) == Kind.OPEN:
             closures.append(Closure(key, *pair, Way.BOTH, None, tuple(found), opens=True))
         else:
-            closure, clashes = _closure(key, pair, found, idle)
+            own = [line for line in found if not at_rest(line, idle)]
+            seen += [line for line in found if at_rest(line, idle)]
+            leaks += [line for line in own if _leaks(line)]
+            closure, clashes = _closure(key, pair, own, idle)
             findings += clashes
             if closure is not None:
                 closures.append(closure)
+    closures, through = _direct(closures, leaks, idle)
+    seen += through
+    findings += [_leak(line.key, line) for line in leaks if line not in through]
     works = {closure.key for closure in closures}
+    for key, found in inside.items():
+        told, rest = _inside_node(key, found, key in works, idle)
+        findings += told
+        seen += rest
+    findings += background_finding(sorted(seen, key=lambda line: (line.place.file, line.place.line)))
     findings += _several(names, closures)
     dead = tuple(name for name in names if name not in works)
     frozen = {name: frozenset(found) for name, found in tested.items()}
@@ -117,34 +129,58 @@ def _shows(line: PairLine) -> Kind:
     return Kind.OPEN if reading.kind is Kind.OHMS and reading.value > CLOSED_OHMS else reading.kind
 
 
-def _inside_node(key: str, lines: Sequence[PairLine], idle: Idle) -> Iterator[Finding]:
-    """Yield what is wrong with a key that was measured between contacts joined at rest."""
+def _direct(
+    closures: Sequence[Closure], leaks: Sequence[PairLine], idle: Idle
+) -> tuple[list[Closure], list[PairLine]]:
+    """Part the closures of each key from what hangs on its contacts, seen through it."""
+    by_key: dict[str, list[Closure]] = defaultdict(list)
+    for closure in closures:
+        by_key[closure.key].append(closure)
+    kept: list[Closure] = []
+    seen: list[PairLine] = []
+    for mine in by_key.values():
+        first = min(mine, key=lambda c: c.ohms or 0.0)
+        for c in mine:
+            if c is not first and all(seen_through(x, *first.pair, first.ohms or 0.0, idle) for x in c.lines):
+                seen += c.lines
+            else:
+                kept.append(c)
+        seen += [
+            x for x in leaks if x.key == first.key and seen_through(x, *first.pair, first.ohms or 0.0, idle)
+        ]
+    return kept, seen
+
+
+def _inside_node(
+    key: str, lines: Sequence[PairLine], works: bool, idle: Idle
+) -> tuple[list[Finding], list[PairLine]]:
+    """Judge readings between contacts joined at rest: of a key that works elsewhere they say nothing."""
+    found: list[Finding] = []
+    rest: list[PairLine] = []
     for line in lines:
         chain = idle.chain(line.plus, line.minus)
         if _shows(line) is Kind.OPEN:
             message = f"key {key!r} opens contacts that other readings join"
+            found.append(contradiction(message, line, *chain))
+        elif works:
+            rest.append(line)
         else:
             message = f"key {key!r} is measured as closed between contacts that are closed at rest"
-        yield contradiction(message, line, *chain)
+            found.append(contradiction(message, line, *chain))
+    return found, rest
 
 
 def _closure(
     key: str, pair: tuple[str, str], lines: Sequence[PairLine], idle: Idle
 ) -> tuple[Closure | None, list[Finding]]:
     a, b = pair
-    findings = [_leak(key, line) for line in lines if _leaks(line)]
+    findings: list[Finding] = []
     ab = [line for line in lines if idle.node(line.plus) == a]
     ba = [line for line in lines if idle.node(line.plus) == b]
     clash = _clash(key, pair, ab, ba)
     findings += clash
     conducts = [line for line in lines if _shows(line) is not Kind.OPEN]
     if not conducts:
-        return None, findings
-    rest = idle.ohms.get(pair, ())
-    same = [c for c in conducts if any(_at_rest(c, r) for r in rest)]
-    if same and len(same) == len(conducts):
-        message = f"contacts {a} and {b} read at rest as with {key!r} held: it does not close them"
-        findings.append(taken(message, *same[:1], *rest[:1]))
         return None, findings
     there, back = _conducting(ab), _conducting(ba)
     drops = [line for line in conducts if line.reading.kind is Kind.VOLTS]
@@ -175,12 +211,6 @@ def _closure(
             )
             findings.append(warning("worn-contact", message, *conducts))
     return Closure(key, a, b, way, ohms, tuple(conducts), sure), findings
-
-
-def _at_rest(line: PairLine, rest: PairLine) -> bool:
-    if line.reading.kind is not Kind.OHMS:
-        return False
-    return abs(line.reading.value - rest.reading.value) <= 0.05 * rest.reading.value
 
 
 def _conducting(lines: Sequence[PairLine]) -> list[PairLine]:
@@ -232,48 +262,3 @@ def _several(names: Sequence[str], closures: Sequence[Closure]) -> Iterator[Find
         message = f"key {name!r} closes {pairs}: it has more than one contact, or another key was held"
         yield warning("several-contacts", message, *(c.lines[0] for c in mine))
         yield measure_next(f"hold {name!r} alone and measure {pairs} again, in both polarities")
-
-
-def worn_findings(closures: Sequence[Closure], lines_of: Mapping[str, str]) -> list[Finding]:
-    """Return warnings for closed keys over WORN_OHMS; *lines_of* names each matrix line and contact.
-
-    Keys of one line that all read alike point to a resistor in the line.
-    """
-    high = [c for c in closures if c.ohms is not None and c.ohms > WORN_OHMS]
-    found: list[Finding] = []
-    named: set[Closure] = set()
-    nodes = sorted({n for c in high for n in c.pair}, key=natural)
-    for node in nodes:
-        here = [c for c in closures if node in c.pair and c.ohms is not None]
-        values = [c.ohms for c in here if c.ohms is not None]
-        if len(here) > 1 and min(values) > WORN_OHMS and max(values) <= 1.2 * min(values):
-            fresh = [c for c in here if c not in named]
-            if not fresh:
-                continue
-            named |= set(here)
-            what = lines_of.get(node, f"contact {node}")
-            message = (
-                f"all {len(here)} keys on {what} read about {ohms_text(sum(values) / len(values))}: a series "
-                "resistor in that line rather than worn contacts"
-            )
-            found.append(warning("series-resistor", message, *(c.lines[0] for c in here)))
-            found.append(
-                measure_next(
-                    f"open the device and measure along {what}: a resistor reads the same each time, "
-                    "a worn contact falls when pressed harder"
-                )
-            )
-    for c in high:
-        if c not in named and c.ohms is not None:
-            message = (
-                f"key {c.key!r} reads {ohms_text(c.ohms)}, more than {ohms_text(WORN_OHMS)}: a worn contact, "
-                "or a resistor in series"
-            )
-            found.append(warning("worn-contact", message, *c.lines))
-            found.append(
-                measure_next(
-                    f"press {c.key!r} harder, ten times, and measure {c.a}-{c.b}: a worn contact wanders, "
-                    "a series resistor stays"
-                )
-            )
-    return found

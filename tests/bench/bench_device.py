@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -34,12 +34,15 @@ class Device:
         ends |= {end for group in self.joined for end in group}
         return sorted(ends, key=lambda n: (len(n), n))
 
-    def ohms(self, contacts: Sequence[str], turned: float) -> dict[tuple[str, str], float | None]:
-        """Return what a meter shows at rest between each two contacts; None for open."""
+    def ohms(
+        self, contacts: Sequence[str], turned: float, held: tuple[str, str, float] | None = None
+    ) -> dict[tuple[str, str], float | None]:
+        """Return what a meter shows between each two contacts, with a key *held* or none; None for open."""
         first = {c: group[0] for group in self.joined for c in group}
         parts = [(a, b, r) for a, b, r in self.resistors]
         for wiper, a, b, total in self.pots:
             parts += [(wiper, a, total * turned), (wiper, b, total * (1 - turned))]
+        parts += [held] if held is not None else []
         parts = [(first.get(a, a), first.get(b, b), r) for a, b, r in parts]
         nodes = sorted({first.get(c, c) for c in contacts})
         at = {node: n for n, node in enumerate(nodes)}
@@ -99,8 +102,13 @@ def shown(ohms: float | None) -> str:
     return f"{value / 1000:g}k" if value >= 1000 else f"{value:g}"
 
 
-def notes(device: Device, book: Notebook, rnd: random.Random, turn: bool = True) -> str:
-    """Return the readings of *device* as a file, tables one after the other, lines in any order."""
+def notes(
+    device: Device, book: Notebook, rnd: random.Random, turn: bool = True, everything: bool = False
+) -> str:
+    """Return the readings of *device* as a file, tables one after the other, lines in any order.
+
+    With *everything*, each key is held against every pair of contacts both ways, not just its own.
+    """
     connector = device.connector
     used = device.used()
 
@@ -136,6 +144,8 @@ def notes(device: Device, book: Notebook, rnd: random.Random, turn: bool = True)
             else:
                 reading = "0.58 V" if device.diodes[key] == (plus, minus) else "OL"
             held.append(f"{key}, {pair(plus, minus)}, {reading}")
+        if everything:
+            held += _all_pairs(device, key, ohms, pair)
     for table in (wires, idle, held):
         rnd.shuffle(table)
     tables = [["contact, wire, signal", *wires]]
@@ -143,3 +153,20 @@ def notes(device: Device, book: Notebook, rnd: random.Random, turn: bool = True)
     tables += [["key, plus, minus, reading", *held]] if held else []
     rnd.shuffle(tables)
     return "\n".join([*book.head(connector), *(line for table in tables for line in table)]) + "\n"
+
+
+def _all_pairs(device: Device, key: str, ohms: float, pair: Callable[[str, str], str]) -> list[str]:
+    """Return what every other pair shows, both ways round, with *key* held."""
+    own = device.keys[key]
+    lines = []
+    held = (*own, ohms) if key not in device.diodes else None
+    lit = {frozenset(ends): ends for ends in device.leds}
+    for (a, b), seen in device.ohms(device.used(), 0.4, held).items():
+        if frozenset((a, b)) == frozenset(own):
+            continue
+        for plus, minus in ((a, b), (b, a)):
+            reading = shown(seen)
+            if frozenset((a, b)) in lit:
+                reading = "1.8 V" if lit[frozenset((a, b))] == (plus, minus) else "open"
+            lines.append(f"{key}, {pair(plus, minus)}, {reading}")
+    return lines
