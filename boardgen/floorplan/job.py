@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from boardgen.board.model import Outline
-from boardgen.design.model import BoundDesign, OutlineKind
+from boardgen.design.model import BoundDesign, ContactKind, OutlineKind
 from boardgen.floorplan.frame import EDGES, Turn
 from boardgen.floorplan.packing import SmallParts
 from boardgen.floorplan.region import Region, outline_at_origin, outline_size, polygon_region
@@ -31,6 +31,9 @@ TIGHT_CHANNEL = mm("1.5")
 # On one copper side nothing passes a pad row: tracks go round its ends, and cross by wire links in the
 # channel. Both take room, at a pitch of about 1.1 mm a track.
 ONE_SIDE_MARGIN = mm("4.5")  # three tracks outside a row
+ONE_SIDE_FREE = 6  # contacts that need no more margin than that
+ONE_SIDE_MARGIN_PER_NET = mm("0.3")  # every fourth further one goes round, half of them at either end
+ONE_SIDE_MARGIN_MOST = mm(8)
 ONE_SIDE_CHANNEL = mm(6)
 ONE_SIDE_PER_NET = mm("0.3")  # every fourth net runs along the channel
 ONE_SIDE_MOST = mm(14)
@@ -48,7 +51,11 @@ HOLE_GROWTH = mm(16)  # past a head at either side and its land nothing more is 
 
 def default_margin(bound: BoundDesign) -> Nm:
     """Return the distance from courtyard to edge, nm, where the design asks for none."""
-    return ONE_SIDE_MARGIN if bound.fab.copper_layers == 1 else MARGIN
+    if bound.fab.copper_layers > 1:
+        return MARGIN
+    wired = sum(contact.kind is not ContactKind.UNUSED for contact in bound.design.contacts)
+    more = max(0, wired - ONE_SIDE_FREE)
+    return Nm(min(ONE_SIDE_MARGIN + ONE_SIDE_MARGIN_PER_NET * more, ONE_SIDE_MARGIN_MOST))
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +102,7 @@ class Job:
         least = self.spacing
         if not self.one_side:
             return (least,)
-        margins = int(ONE_SIDE_MARGIN), int(ONE_SIDE_MARGIN) // 2
+        margins = int(default_margin(self.bound)), int(default_margin(self.bound)) // 2
         channels = int(self.one_side_channel), int(self.one_side_channel) // 2
         if self.bound.design.outline.margin is not None:
             margins = int(least.margin), int(least.margin)

@@ -22,6 +22,8 @@ from boardgen.units import Nm, mm
 
 WIDE = (mm("1"), mm("0.5"))  # room for tracks beside the pad rows, and between parts
 NARROW = (mm("0.5"), mm("0.25"))
+# On one copper side tracks go round each part, and the pads of wire links stand between them.
+ONE_SIDE = ((mm(4), mm(4)), (mm("2.5"), mm("2.5")))
 RETRIES = 3  # orders tried before the distances shrink: the part that failed goes first
 
 Pins = dict[str, list[tuple[int, int]]]
@@ -135,6 +137,8 @@ def _placements(
     failed = first[0]
     step = step_for(room.bounds)
     levels = [(WIDE, step), (NARROW, step), ((floor, floor), step), ((floor, floor), GRID)]
+    if bound.fab.copper_layers == 1:
+        levels = [*((room, step) for room in ONE_SIDE), *levels]
     for (around, between), pitch in levels:
         order = list(first)
         grid = Grid(room, pitch, wires)

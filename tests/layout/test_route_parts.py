@@ -33,10 +33,12 @@ from boardgen.catalog.model import FabClass
 from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape, PartLayer, Polygon
 from boardgen.layout.route import rules_for
 from boardgen.layout.route.bounds import bound_l2, fermat_length, octile, spanning_length, steiner_bound
-from boardgen.layout.route.grid import _link_room, safe_reach
+from boardgen.layout.route.grid import safe_reach
 from boardgen.layout.route.kernels import fill_ring, gap2, negotiate, stamp_bars
 from boardgen.layout.route.links import link_footprint, link_parts
+from boardgen.layout.route.problem import build_problem
 from boardgen.layout.route.searchkernels import SLANT, STEP
+from boardgen.layout.route.wiregrid import link_rooms
 from boardgen.units import ZERO, Box, Nm, Point, Size, mm, point_mm
 
 COORD = st.integers(-50, 50)
@@ -264,13 +266,17 @@ def test_links_lie_under_a_module_on_sockets_but_not_on_its_strips(standoff: Nm)
     outline = rectangle_outline(Box(Nm(0), Nm(0), mm(30), mm(30)))
     board = Board("b", "A", "", outline, parts=(module,), copper=(Side.BOTTOM,), plated=False)
     rules = rules_for(fab(copper_layers=1), board)
-    free = _link_room(board, (1e6, 0.0, 0.0, 31, 31), rules).reshape(31, 31)
+    at = (31, 31, 0.0, 0.0, 1e6)
+    free, ends = (m.reshape(31, 31) for m in link_rooms(board, build_problem(board, rules), rules, at))
     assert free[15, 15] == (standoff >= mm(3))
     assert free[15, 1] == 1
-    assert not free[15, 5:11].any()
-    assert not free[15, 20:25].any()
+    assert not free[15, 6:10].any()
+    assert not free[15, 21:25].any()
+    assert not (ends > free).any()
+    assert not free[0].any()
     antenna = Keepout(Box(mm(1), mm(1), mm(4), mm(4)).corners(), "antenna")
-    barred = _link_room(replace(board, keepouts=(antenna,)), (1e6, 0.0, 0.0, 31, 31), rules).reshape(31, 31)
+    walled = replace(board, keepouts=(antenna,))
+    barred = link_rooms(walled, build_problem(walled, rules), rules, at)[0].reshape(31, 31)
     assert free[2, 2] == 1
     assert not barred[1:5, 1:5].any()
     assert barred[10, 2] == 1

@@ -9,17 +9,12 @@ from typing import Any
 
 import numpy as np
 
-from boardgen.board.geometry import part_courtyard, polygons_of
-from boardgen.board.model import Board, Side
-from boardgen.layout.route.kernels import STEP, bar_distance2, fill_ring, stamp_bars
-from boardgen.layout.route.links import STRIP, is_raised
+from boardgen.board.model import Board
+from boardgen.layout.route.kernels import bar_distance2, fill_ring, stamp_bars
 from boardgen.layout.route.problem import Pin, Problem
 from boardgen.layout.route.rules import RoutingRules
 
 Array = Any
-LINK_COST = 60 * STEP  # a wire link costs as much as this many steps of track
-LINK_PITCH = 2_540_000  # nm; links span whole multiples of it
-LINK_SPAN = (2, 12)  # least and most multiples: 5.08 to 30.48 mm; ends lie on quarters of the pitch
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +100,6 @@ def _discs(
                 disc = _disc(safe_reach(reach, step), step)
                 at[what, a, b] = len(offsets), len(offsets) + len(disc)
                 offsets.extend(disc)
-    if linked:
-        n = math.ceil((float(rules.link_pad) + float(rules.courtyard_gap) + 500_000.0) / step)
-        square = [(dx, dy) for dy in range(-n, n + 1) for dx in range(-n, n + 1)]
-        at[4, 0, 0] = len(offsets), len(offsets) + len(square)
-        offsets.extend(square)
     return np.array(offsets, np.int32).reshape(len(offsets), 2), at
 
 
@@ -150,41 +140,6 @@ def _covers(pin: Pin, problem: Problem, x: float, y: float) -> bool:
         if all(t >= 0 for t in turn) or all(t <= 0 for t in turn):
             return True
     return any(bar_distance2(x, y, *bars.line[i]) <= float(bars.radius[i]) ** 2 for i in range(first, past))
-
-
-def _link_room(board: Board, grid: tuple[float, float, float, int, int], rules: RoutingRules) -> Array:
-    """Cells a link's wire may lie over: clear of every courtyard on the top and inside the outline.
-
-    Under a module on sockets only the socket strips are in the way.
-    """
-    step, x0, y0, width, height = grid
-    room = np.ones(width * height, np.int32)
-    marks = np.zeros(width * height, np.int32)
-    reach = float(rules.link_pad) / 2 + 250_000.0 + float(rules.courtyard_gap)
-    for part in board.parts:
-        if is_raised(part):
-            spots = np.array([part.placement.place(pad.at) for pad in part.footprint.pads], np.float64)
-            lines = np.hstack([spots, spots])
-            strip = np.full(len(spots), reach + float(STRIP))
-            stamp_bars(marks, width, height, x0, y0, step, lines, strip, np.full(len(spots), -1, np.int32))
-            continue
-        for polygon in polygons_of(part_courtyard(part, Side.TOP)):
-            ring = np.array(polygon.exterior.coords[:-1], np.float64)
-            lines = np.hstack([ring, np.roll(ring, -1, axis=0)])
-            count = len(lines)
-            stamp_bars(
-                marks, width, height, x0, y0, step, lines, np.full(count, reach), np.full(count, -1, np.int32)
-            )
-            fill_ring(marks, width, height, x0, y0, step, ring, True)
-    for keepout in board.keepouts:  # a wire over an antenna or under a screw's head is copper there too
-        ring = np.array([(p.x, p.y) for p in keepout.ring], np.float64)
-        lines = np.hstack([ring, np.roll(ring, -1, axis=0)])
-        count = len(lines)
-        half = np.full(count, float(rules.link_pad) / 2)
-        stamp_bars(marks, width, height, x0, y0, step, lines, half, np.full(count, -1, np.int32))
-        fill_ring(marks, width, height, x0, y0, step, ring, True)
-    room[marks != 0] = 0
-    return room
 
 
 def build_grid(board: Board, problem: Problem, rules: RoutingRules, step: int) -> Grid:
@@ -248,13 +203,8 @@ def build_grid(board: Board, problem: Problem, rules: RoutingRules, step: int) -
                 reach,
                 np.full(len(lines), -1, np.int32),
             )
-    jump = np.zeros(5, np.int32)
+    jump = np.zeros(5, np.int32)  # wire links have kernels of their own, see wiregrid
     jump_free = np.zeros(1, np.int32)
-    if linked:
-        pitch = round(LINK_PITCH / step)
-        if pitch * step == LINK_PITCH:
-            jump[:] = pitch, LINK_SPAN[0] * pitch, LINK_SPAN[1] * pitch, LINK_COST, max(1, pitch // 4)
-            jump_free = _link_room(board, (float(step), x0, y0, width, height), rules)
     discs, disc_at = _discs(classes, rules, float(step), linked)
     pin_at = np.zeros(len(problem.names) + 1, np.int32)
     cell_at = [0]

@@ -12,8 +12,9 @@ from boardgen.footprint.model import Footprint, Line, Pad, PadKind, PadShape, Pa
 from boardgen.units import ORIGIN, ZERO, Nm, Point, Size, format_mm, mm, nm
 
 COURTYARD = mm("0.25")  # room beyond the pads, toward other parts
-PAD_ROOM = mm("0.05")  # room beyond the pads, toward other links
-WIRE_ROOM = mm("0.4")  # half the strip a wire of 0.6 mm may wander in
+WIRE = mm("0.6")  # a bare wire's usual diameter
+WIRE_ROOM = mm("0.4")  # half the strip a wire may wander in
+END_ROOM = mm("0.6")  # about its holes, where it bends; its pads are on the other side
 ROUND = 16  # corners of a pad's room
 STROKE = mm("0.15")
 # A body this high over the board leaves room for wire links under it: a bare wire lies within
@@ -36,7 +37,7 @@ def link_footprint(span: Nm, pad: Nm, hole: Nm, courtyard: bool = True) -> Footp
     size = Size(pad, pad)
     top, bottom = -r - COURTYARD, r + COURTYARD
     start, end = Point(r + COURTYARD, ZERO), Point(Nm(span - r - COURTYARD), ZERO)
-    ring = _dumbbell(span, Nm(r + PAD_ROOM))
+    ring = _dumbbell(span, END_ROOM)
     room = (Polygon(PartLayer.COURTYARD, ring, mm("0.05")),) if courtyard else ()
     return Footprint(
         name=f"Link_{format_mm(span)}mm" + ("" if courtyard else "_under"),
@@ -55,15 +56,20 @@ def link_footprint(span: Nm, pad: Nm, hole: Nm, courtyard: bool = True) -> Footp
     )
 
 
+def around(reach: float) -> float:
+    """Return how far the corners stand out whose chords keep outside a circle of *reach*."""
+    return reach / math.cos(math.pi / ROUND)
+
+
 def _dumbbell(span: Nm, reach: Nm) -> tuple[Point, ...]:
     """Return the room of a link: *reach* round each pad, and a strip along the wire between them.
 
     Links may lie side by side as close as one's wire keeps off the other's pads.
     """
-    around = reach / math.cos(math.pi / ROUND)  # chords outside the circle
-    first = math.asin(WIRE_ROOM / around)
+    wide = around(float(reach))
+    first = math.asin(WIRE_ROOM / wide)
     turns = [first + (math.tau - 2 * first) * k / (ROUND - 1) for k in range(ROUND)]
-    left = [Point(nm(around * math.cos(t)), nm(around * math.sin(t))) for t in turns]
+    left = [Point(nm(wide * math.cos(t)), nm(wide * math.sin(t))) for t in turns]
     right = [Point(Nm(span - at.x), -at.y) for at in left]
     return (*left, *right)
 
@@ -82,7 +88,7 @@ def link_parts(board: Board, jumps: list[tuple[str, Point, Point]], pad: Nm, hol
         span = Nm(max(abs(dx), abs(dy)))
         turn = 0.0 if dx > 0 else 180.0 if dx < 0 else 270.0 if dy > 0 else 90.0
         placement = Placement(a, turn, Side.TOP)
-        wire = LineString([a, b]).buffer(float(pad / 2 + COURTYARD))
+        wire = LineString([a, b]).buffer(around(float(END_ROOM)))
         apart = not any(body.intersects(wire) for body in bodies)
         parts.append(
             Part(

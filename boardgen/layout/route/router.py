@@ -11,6 +11,7 @@ from boardgen.layout.route.attempts import Attempt, best_attempt
 from boardgen.layout.route.bounds import spanning_length, steiner_bound
 from boardgen.layout.route.exact import faulty_nets, pull_tight
 from boardgen.layout.route.grid import build_grid
+from boardgen.layout.route.linked import EFFORTS, best_linked
 from boardgen.layout.route.links import link_parts
 from boardgen.layout.route.problem import Problem, build_problem, point
 from boardgen.layout.route.rules import RoutingRules
@@ -110,6 +111,8 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
     The grids of ``rules.grids`` are tried in turn until every net is joined and
     passes the exact check. What fails the check is taken off again and named.
     """
+    if rules.allow_links:
+        return _report_linked(board, rules)
     best, passes, sent_back = _solve(board, rules)
     in_force = rules
     levels = range(len(rules.fallbacks))
@@ -140,6 +143,45 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
         spared = sum(best.lengths()) - sum(candidate.lengths())
         if candidate.rank()[:2] <= best.rank()[:2] and spared > DETOUR_NM:
             best, in_force = candidate, eased
+    if rules.any_angle:
+        best, in_force = _taut(best, in_force)
+    wide = dict(rules.nets)
+    narrowed = tuple(name for name, rule in in_force.nets if rule != wide[name])
+    return _result(board, in_force, best, passes, sent_back, narrowed)
+
+
+def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:
+    """Route a board of one copper side: at full width, with the stuck nets narrow, with all of them narrow.
+
+    Room is what lacks there, and a finer grid finds no more of it.
+    """
+    names = [net.name for net in board.nets]
+    best: _Candidate | None = None
+    in_force = rules
+    passes = sent_back = 0
+    for step, effort in enumerate(EFFORTS):
+        trial = in_force
+        if best is not None:
+            missing = best.missing()
+            if not missing or not rules.fallbacks or (step == 1 and len(missing) > MANY):
+                continue
+            only = frozenset(names if step > 1 else (names[n] for n in missing))
+            trial = in_force.narrowed(len(rules.fallbacks) - 1, only)
+            if trial.nets == in_force.nets:
+                continue
+        problem = build_problem(board, trial)
+        grid = build_grid(board, problem, trial, int(trial.grids[0]))
+        attempt, made = best_linked(board, problem, grid, trial, effort)
+        wiring = trace(problem, grid, attempt)
+        pull_tight(problem, wiring, trial)
+        faulty = faulty_nets(problem, wiring, trial)
+        passes += made
+        sent_back += len(faulty)
+        candidate = _Candidate(problem, wiring, attempt, faulty, trial.grids[0])
+        if best is None or candidate.rank() < best.rank():
+            best, in_force = candidate, trial
+    if best is None:
+        raise ValueError("no effort is set")
     if rules.any_angle:
         best, in_force = _taut(best, in_force)
     wide = dict(rules.nets)
