@@ -8,6 +8,7 @@ from jinja2 import Environment, StrictUndefined
 
 from boardgen.measure.material import BOARD_C
 from boardgen.measure.model import Measures
+from boardgen.measure.strip import FR4
 
 
 def measured_html(measures: Measures) -> str:
@@ -22,7 +23,7 @@ def measured_html(measures: Measures) -> str:
             "load": row.load,
             "amps": f"{row.amps * 1000:.3g} mA",
             "there": f"{row.copper_volts * 1000:.2f} mV",
-            "back": f"{row.return_volts * 1000:.2f} mV",
+            "back": f"{row.return_volts * 1000:.2f} mV" if row.return_volts else "none",
             "share": f"{row.share:.2%}",
             "parts": f"{row.part_volts * 1000:.0f} mV" if row.part_volts else "none",
         }
@@ -37,4 +38,6 @@ def measured_html(measures: Measures) -> str:
         }
         for line in measures.lines
     ]
-    return environment.from_string(text).render(supplies=supplies, lines=lines, celsius=f"{BOARD_C:g}")
+    return environment.from_string(text).render(
+        supplies=supplies, lines=lines, celsius=f"{BOARD_C:g}", permittivity=f"{FR4:g}"
+    )

@@ -59,9 +59,7 @@ def triangulate(polygons: list[Polygon], pitch: float) -> Triangles:
     if not count.sum():
         none = np.zeros(0, dtype=np.int64)
         return Triangles(np.zeros((0, 2)), np.zeros((0, 3), dtype=np.int64), none, none)
-    parts, cell = shapely.get_parts(
-        shapely.constrained_delaunay_triangles(np.concatenate(cells)), return_index=True
-    )
+    parts, cell = _parts(np.concatenate(cells))
     owner = np.repeat(np.arange(len(polygons)), count)[cell]
     # Rings of four, the first corner repeated.
     rings = np.rint(shapely.get_coordinates(parts).reshape(-1, 4, 2)[:, :3] / ROUND).reshape(-1, 2)
@@ -77,6 +75,24 @@ def triangulate(polygons: list[Polygon], pitch: float) -> Triangles:
     corners[area < 0] = corners[area < 0][:, ::-1]
     whole = area != 0
     return Triangles(points, corners[whole], owner[whole], np.full(len(points), -1, dtype=np.int64))
+
+
+def _parts(cells: NDArray[np.object_]) -> tuple[NDArray[np.object_], Ints]:
+    """Return the triangles of *cells*, and the number of the cell each is in."""
+    try:
+        return shapely.get_parts(shapely.constrained_delaunay_triangles(cells), return_index=True)
+    except shapely.errors.GEOSException:
+        # One cell is too odd for the library: take them one by one, and that one by its corners alone.
+        found = [_lone_cell(cell) for cell in cells]
+        return np.concatenate(found), np.repeat(np.arange(len(cells)), [len(row) for row in found])
+
+
+def _lone_cell(cell: BaseGeometry) -> NDArray[np.object_]:
+    try:
+        return shapely.get_parts(shapely.constrained_delaunay_triangles(cell))
+    except shapely.errors.GEOSException:
+        parts = shapely.get_parts(shapely.delaunay_triangles(cell))
+        return np.asarray(parts[shapely.contains(cell, shapely.centroid(parts))], dtype=object)
 
 
 def _cells(polygon: Polygon, pitch: float) -> NDArray[np.object_]:

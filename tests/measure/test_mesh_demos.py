@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from conftest import DEMOS
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -103,6 +104,26 @@ def test_any_polygon_is_covered(corners, pitch):
     mesh = triangulate(parts, pitch * 100_000)
     area = doubled_area(mesh.points, mesh.corners) / 2
     assert area.sum() == pytest.approx(sum(p.area for p in parts), rel=1e-4, abs=1e6)
+
+
+def test_a_cell_the_library_refuses_is_cut_all_the_same(monkeypatch):
+    """One bad cell must not stop a run: it falls back on its corners."""
+    genuine = shapely.constrained_delaunay_triangles
+
+    def fussy(geometry):
+        cells = np.atleast_1d(np.asarray(geometry, dtype=object))
+        if any(shapely.get_num_coordinates(cell) > 6 for cell in cells):
+            raise shapely.errors.GEOSException("IllegalStateException")
+        return genuine(geometry)
+
+    shape = Polygon([(0, 0), (9e6, 0), (9e6, 2e6), (4e6, 2.5e6), (3e6, 7e6), (1e6, 8e6), (0, 5e6)])
+    whole = triangulate([shape], 30e6)
+    monkeypatch.setattr(shapely, "constrained_delaunay_triangles", fussy)
+    for pitch in (30e6, 4e6):
+        mesh = triangulate([shape], pitch)
+        area = doubled_area(mesh.points, mesh.corners).sum() / 2
+        assert area == pytest.approx(shape.area, rel=0.1)
+    assert len(whole.corners) == 5
 
 
 @settings(max_examples=50)
