@@ -21,8 +21,8 @@ from boardgen.catalog.formerrors import shown
 from boardgen.catalog.tomlfile import read_bytes
 from boardgen.errors import InputError, suggestion
 
-MAX_BYTES = 2_000_000
-MAX_LINES = 20_000
+MAX_BYTES = 8_000_000
+MAX_LINES = 100_000  # 40 contacts, each pair both ways, with 60 keys held
 MAX_LINE = 1000
 MAX_CELL = 120
 MAX_NAME = 40  # keys, wires, signals: what a design file takes
@@ -114,6 +114,8 @@ def _decimal_point(cell: str) -> str:
 
 
 def _printable(line: str, where: str, number: int) -> None:
+    if line.isprintable():
+        return
     for letter in line:
         if letter != "\t" and unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
             found = f"U+{ord(letter):04X}"

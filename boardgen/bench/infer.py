@@ -70,9 +70,10 @@ def infer(gathered: Gathered, connector: Connector) -> Inference:
     findings += [finding for grid in grids for finding in grid.findings]
     findings += worn_findings(keys.closures, {n: _called(n, roles) for n in nodes})
     findings += next_steps(sheet, connector, keys, grids, words)
-    findings += idle_wires(sheet, words, [n for n in nodes if roles.get(n) is None])
+    mentioned = {*words.lines, *(end for pair in sheet.pairs for end in pair.pair)}
+    findings += idle_wires(sheet, words, [c for c in mentioned if roles.get(idle.node(c)) is None])
     findings += roles.findings
-    numbers = _numbers(connector, {*words.lines, *(end for pair in sheet.pairs for end in pair.pair)})
+    numbers = _numbers(connector, mentioned)
     return Inference(
         stated.device or DEVICE,
         connector.id,

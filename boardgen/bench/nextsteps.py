@@ -112,7 +112,9 @@ def idle_wires(sheet: Sheet, words: Words, unused: Iterable[str]) -> list[Findin
             )
         )
     for contact in sorted(words.lines, key=natural):
-        if contact in measured and words.no_wire(contact) and contact not in unused:
-            message = f"contact {contact} is written to have no wire, but readings lead to it"
+        said = "have no wire" if words.no_wire(contact) else "be unused"
+        free = words.no_wire(contact) or words.said([contact]) == "unused"
+        if contact in measured and free and contact not in unused:
+            message = f"contact {contact} is written to {said}, but readings lead to it"
             findings.append(contradiction(message, words.lines[contact], measured[contact]))
     return findings

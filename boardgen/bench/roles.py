@@ -100,7 +100,7 @@ class Roles:
             )
         if role.kind is ContactKind.GROUND and words.said([number]) == "shield" and number != node:
             role = Role(ContactKind.SHIELD, role.why)
-        note = role.note
+        joined = f"joined to contact {node} inside the device" if number != node else ""
         return Contact(
             number,
             role.signal,
@@ -110,7 +110,7 @@ class Roles:
             rail=role.rail,
             current_a=role.current_a,
             ohms=role.ohms,
-            note=joined_note(words.note(number), note),
+            note=joined_note(words.note(number), role.note, joined),
         )
 
 

@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-import io
-import zipfile
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from boardgen.board.model import Board, Keepout, Side
-from boardgen.catalog.model import FabClass
-from boardgen.circuit.model import Netlist
-from boardgen.errors import Finding, InputError, Severity
-from boardgen.export.files import OutFile
+from boardgen.errors import Finding, Severity
 from boardgen.export.summary import Check
 from boardgen.readback.bodies import Copper, copper_of
+from boardgen.readback.case import Case
 from boardgen.readback.frames import way_back
-from boardgen.readback.from_board import wanted_by_board
-from boardgen.readback.from_cad import tree_of, wanted_by_cad
-from boardgen.readback.from_ipc import wanted_by_ipc
 from boardgen.readback.holes import check_holes, check_inside, middle, wanted_holes
 from boardgen.readback.limits import RULES, check_agreement, measured_rules
 from boardgen.readback.match import XY
@@ -28,8 +20,8 @@ from boardgen.readback.model import FabGeometry, FabHole, FabLayer, Kind, Pad, R
 from boardgen.readback.nets import Joints, check_nets, joints_of
 from boardgen.readback.place import moved_holes, moved_layer, on_board
 from boardgen.readback.profile import check_profile
-from boardgen.readback.reader import file_finding, short_reason
-from boardgen.readback.tables import check_tables
+from boardgen.readback.reader import drill_of, file_finding, layer_of
+from boardgen.readback.tables import check_tables, in_place
 from boardgen.readback.things import (
     check_fills,
     check_flashes,
@@ -39,79 +31,6 @@ from boardgen.readback.things import (
     wanted_mask,
     wanted_paste,
 )
-
-Origin = tuple[float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """What the files are compared with: *first* is believed, *others* must say the same.
-
-    *origin* is the files' origin on the board (nm). *fab* is None where the limits are not known; *model* are
-    the findings of the rule check on the model.
-    """
-
-    first: Wanted
-    others: tuple[Wanted, ...]
-    origin: Origin
-    fab: FabClass | None
-    model: tuple[Finding, ...] = ()
-    keepouts: tuple[Keepout, ...] = ()
-
-
-def read_source(path: str, work: Callable[[], Wanted], found: list[Finding]) -> Wanted | None:
-    """Return what *work* reads; whatever a damaged file does to its reader becomes a finding."""
-    try:
-        return work()
-    except Exception as error:  # a finding, never a traceback
-        reason = error.message if isinstance(error, InputError) else short_reason(error)
-        found.append(file_finding("readback-file", path, f"cannot be read: {reason}"))
-        return None
-
-
-def case_of_board(
-    board: Board,
-    netlist: Netlist | None,
-    fab: FabClass,
-    ipc: OutFile | None,
-    cad: OutFile | None,
-    model: Sequence[Finding],
-) -> tuple[Case, list[Finding]]:
-    """Return the comparison with a board at hand, and what could not be read of the other sources."""
-    first = wanted_by_board(board, netlist, fab)
-    found: list[Finding] = []
-    left, bottom = _corner(first.outline)
-    others: list[Wanted] = []
-    if ipc is not None:
-        source = read_source(ipc.path, lambda: wanted_by_ipc(ipc.data, ipc.path, left, bottom), found)
-        others += [source] if source else []
-    if cad is not None:
-        source = read_source(
-            cad.path,
-            lambda: wanted_by_cad(tree_of(cad.data, cad.path), cad.path, left, bottom, board.copper),
-            found,
-        )
-        others += [source] if source else []
-    case = Case(first, _on_sides(first, others), (left, bottom), fab, tuple(model), board.keepouts)
-    return case, found
-
-
-def _on_sides(first: Wanted, others: Sequence[Wanted]) -> tuple[Wanted, ...]:
-    """Return *others* with their pads on the copper sides the board has: a record's A00 means all of them."""
-    return tuple(
-        replace(
-            other,
-            pads=tuple(replace(p, sides=tuple(s for s in first.copper if s in p.sides)) for p in other.pads),
-        )
-        for other in others
-    )
-
-
-def _corner(outline: BaseGeometry | None) -> Origin:
-    if outline is None or outline.is_empty:
-        return 0.0, 0.0
-    left, _top, _right, bottom = outline.bounds
-    return float(round(left)), float(round(bottom))
 
 
 def _places(layer: FabLayer) -> list[XY]:
@@ -154,7 +73,7 @@ def _in_place(geometry: FabGeometry, case: Case) -> tuple[FabGeometry, list[Find
     hole_places = [hole.at for hole in wanted_holes(first)]
     for path, plated in placed.drills:
         mine = tuple(hole for hole in placed.holes if hole.path == path)
-        name = "plated holes" if plated else "unplated holes"
+        name = "plated drilling" if plated else "unplated drilling"
         way, finding = way_back([middle(h.shape) for h in mine], hole_places, bounds, case.origin, path, name)
         holes += moved_holes(mine, way) if way is not None else mine
         found += [finding] if finding is not None else []
@@ -167,7 +86,7 @@ def _presence(geometry: FabGeometry, first: Wanted, unread: set[str]) -> list[Fi
     expected = expected_layers(first)
     there = [(layer.role, layer.side) for layer in geometry.layers]
     for role, side in expected:
-        if (role, side) not in there and not unread:
+        if (role, side) not in there and (role, side) not in map(layer_of, unread):
             name = f"{side.value} {role.value}" if side is not None else role.value
             message = f"the file for {name} is missing"
             found.append(Finding("readback-layer", Severity.ERROR, message, None, name, (name,)))
@@ -178,11 +97,19 @@ def _presence(geometry: FabGeometry, first: Wanted, unread: set[str]) -> list[Fi
             found.append(file_finding("readback-layer", layer.path, message))
     for plated in (True, False):
         wanted = any(hole.plated is plated for hole in wanted_holes(first))
-        if wanted and not any(kind is plated for _, kind in geometry.drills) and not unread:
+        there_too = [*(kind for _, kind in geometry.drills), *map(drill_of, unread)]
+        if wanted and plated not in there_too:
             name = f"{'plated' if plated else 'unplated'} holes"
             message = f"the drill file for {name} is missing"
             found.append(Finding("readback-layer", Severity.ERROR, message, None, "drill", (name,)))
     return found
+
+
+def _whole(geometry: FabGeometry, first: Wanted) -> bool:
+    """Return whether all copper and plated holes there should be were read: else much would seem open."""
+    sides = {layer.side for layer in geometry.layers if layer.role is Role.COPPER}
+    plated = any(hole.plated for hole in wanted_holes(first))
+    return sides >= set(first.copper) and (not plated or any(kind for _, kind in geometry.drills))
 
 
 def _drawn(geometry: FabGeometry, first: Wanted) -> tuple[list[Finding], dict[str, int]]:
@@ -269,20 +196,24 @@ def compare(geometry: FabGeometry, case: Case) -> ReadbackReport:
     copper = copper_of(sheets, geometry.holes)
     joints = joints_of(copper, first)
     nets = {pad.net for pad in first.pads if pad.net is not None}
-    found += check_nets(
-        copper, joints, _known(case.model, "unconnected", nets), _known(case.model, "short", nets)
-    )
+    whole = _whole(geometry, first)
+    if whole:
+        found += check_nets(
+            copper, joints, _known(case.model, "unconnected", nets), _known(case.model, "short", nets)
+        )
     agreed: dict[str, object] = {first.name: sum(bool(o) for o in joints.owners)}
-    for other in case.others:
+    for source in case.others:
+        other, more = in_place(first, source)
+        found += more
         more, same = check_tables(first, other, _company(joints))
         found += more
         agreed[other.name] = same
-    rule_check = _rules(geometry, copper, joints, area, case, found)
+    rule_check = _rules(geometry, copper, joints, area, case, found) if whole else ()
     return ReadbackReport(
         tuple(found),
         (
             _files_check(geometry, counts, holes_agreed, found),
-            _nets_check(copper, joints, nets, agreed, found),
+            _nets_check(copper, joints, nets, agreed, whole and _passed(found, _CONNECTION)),
             *rule_check,
         ),
     )
@@ -311,7 +242,7 @@ def _files_check(
 
 
 def _nets_check(
-    copper: Copper, joints: Joints, nets: set[str], agreed: dict[str, object], found: Sequence[Finding]
+    copper: Copper, joints: Joints, nets: set[str], agreed: dict[str, object], passed: bool
 ) -> Check:
     evidence: dict[str, object] = {
         "copper things": len(copper.body),
@@ -321,7 +252,7 @@ def _nets_check(
         "joints compared": len(joints.pads),
         **{f"joints as in {name}": number for name, number in agreed.items()},
     }
-    return Check("read-back, connections", _passed(found, _CONNECTION), evidence)
+    return Check("read-back, connections", passed, evidence)
 
 
 def _rules(
@@ -351,32 +282,3 @@ def _rules(
         "findings agreed": agreed,
     }
     return (Check("read-back, rules", _passed(found, ("readback-rule",)), evidence),)
-
-
-def check_zip(files: Sequence[OutFile]) -> list[Finding]:
-    """Return what in the fab's zip is not, byte for byte, the file beside it (``readback-layer``)."""
-    found = []
-    beside = {f.path.rsplit("/", 1)[-1]: f.data for f in files if f.path.startswith("fab/")}
-    for file in files:
-        if not (file.path.startswith("fab/") and file.path.endswith("-fab.zip")):
-            continue
-        wanted = {name: data for name, data in beside.items() if not name.endswith("-fab.zip")}
-        limit = sum(map(len, wanted.values())) + 1
-        try:
-            with zipfile.ZipFile(io.BytesIO(file.data)) as archive:
-                infos = {info.filename: info for info in archive.infolist()}
-                for name in sorted({*wanted, *infos}):
-                    if name not in infos:
-                        found.append(file_finding("readback-layer", file.path, f"{name} is not in it"))
-                    elif name not in wanted:
-                        found.append(file_finding("readback-layer", file.path, f"{name} is not beside it"))
-                    elif infos[name].file_size > limit or archive.read(name) != wanted[name]:
-                        found.append(
-                            file_finding("readback-layer", file.path, f"{name} is not the file beside it")
-                        )
-        except Exception as error:  # a damaged archive
-            found.append(file_finding("readback-file", file.path, f"cannot be read: {short_reason(error)}"))
-    return found
-
-
-__all__ = ["Case", "Side", "case_of_board", "check_zip", "compare", "read_source"]

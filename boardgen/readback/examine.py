@@ -12,7 +12,9 @@ from boardgen.errors import Finding, Severity
 from boardgen.export.files import OutFile
 from boardgen.export.summary import Check
 from boardgen.footprint.sexpr import Node
-from boardgen.readback.compare import Case, case_of_board, check_zip, compare, read_source
+from boardgen.readback.archive import check_zip
+from boardgen.readback.case import Case, case_of_board, on_sides, read_source
+from boardgen.readback.compare import compare
 from boardgen.readback.from_cad import tree_of, wanted_by_cad
 from boardgen.readback.from_ipc import wanted_by_ipc
 from boardgen.readback.model import ReadbackReport
@@ -97,8 +99,5 @@ def examine_run(
     if ipc is not None:
         source = read_source(ipc.path, lambda: wanted_by_ipc(ipc.data, ipc.path, *origin), found)
         others += [source] if source is not None else []
-    sided = tuple(
-        replace(o, pads=tuple(replace(p, sides=tuple(s for s in copper if s in p.sides)) for p in o.pads))
-        for o in others
-    )
+    sided = on_sides(first, others)
     return _with(compare(geometry, Case(first, sided, origin, fab, tuple(model))), found)

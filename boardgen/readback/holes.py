@@ -105,8 +105,11 @@ def check_holes(
         differs = _compare(expected[i], holes[j])
         agreed += not differs
         found += differs
+    kinds = {plated for _, plated in drills}
     for i in missing:
         want = expected[i]
+        if want.plated not in kinds:
+            continue  # the whole file is missing or cannot be read, which is told once
         path = next((path for path, plated in drills if plated is want.plated), "")
         words = "plated" if want.plated else "unplated"
         place = path or f"the files for {words} holes"

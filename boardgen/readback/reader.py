@@ -43,6 +43,9 @@ _FUNCTIONS = {
 _SIDES = {"Top": Side.TOP, "Bot": Side.BOTTOM}
 
 
+_PLACE = re.compile(r"^\S+:(?=\d+ )")  # a reader's own way to say file and line; the file is named already
+
+
 def file_finding(rule: str, path: str, message: str, severity: Severity = Severity.ERROR) -> Finding:
     """Return a finding about a whole file."""
     return Finding(rule, severity, f"{path}: {message}", None, "", (path,))
@@ -50,7 +53,13 @@ def file_finding(rule: str, path: str, message: str, severity: Severity = Severi
 
 def short_reason(error: BaseException) -> str:
     """Return what an exception says, on one line and of bounded length."""
-    text = " ".join(str(error).split()) or type(error).__name__
+    return short_text(str(error)) or type(error).__name__
+
+
+def short_text(words: str) -> str:
+    """Return *words* on one line and of bounded length."""
+    text = " ".join(words.split())
+    text = _PLACE.sub("line ", text)
     return text if len(text) <= 200 else text[:197] + "..."
 
 
@@ -91,6 +100,17 @@ def _text(file: OutFile, end: str) -> str:
     return text
 
 
+def layer_of(path: str) -> tuple[Role, Side | None] | None:
+    """Return which layer a file's name says it is; None for another file."""
+    return _ENDINGS.get(path.rsplit(".", 1)[-1])
+
+
+def drill_of(path: str) -> bool | None:
+    """Return whether a drill file's name says that it plates; None for another file."""
+    found = re.search(r"-(N?)PTH\.DRL$", path)
+    return None if found is None else found[1] == ""
+
+
 def read(files: Sequence[OutFile]) -> FabGeometry:
     """Return the geometry of the Gerber and drill files among *files*, in their own axes (nm, y up).
 
@@ -102,14 +122,12 @@ def read(files: Sequence[OutFile]) -> FabGeometry:
     drills: list[tuple[str, bool]] = []
     found: list[Finding] = []
     for file in sorted(files, key=lambda file: file.path):
-        ending = file.path.rsplit(".", 1)[-1]
-        drill = re.search(r"-(N?)PTH\.DRL$", file.path)
-        if ending not in _ENDINGS and drill is None:
+        layer, plated = layer_of(file.path), drill_of(file.path)
+        if layer is None and plated is None:
             continue
         try:
-            text = _text(file, "\n" if drill is not None else "*")
-            if drill is not None:
-                plated = drill[1] == ""
+            text = _text(file, "*" if layer is not None else "\n")
+            if plated is not None:
                 drilled, said = holes_of(text, file.path, plated)
                 holes.extend(drilled)
                 drills.append((file.path, plated))
@@ -117,8 +135,8 @@ def read(files: Sequence[OutFile]) -> FabGeometry:
                     words = "plated" if plated else "unplated"
                     message = f"named for {words} holes, but does not say so of itself"
                     found.append(file_finding("readback-drill", file.path, message))
-            else:
-                role, side = _ENDINGS[ending]
+            if layer is not None:
+                role, side = layer
                 things, attributes, said = things_of(text, file.path)
                 layers.append(FabLayer(file.path, role, side, things))
                 found += _attributes_agree(file.path, role, side, attributes)
@@ -126,5 +144,5 @@ def read(files: Sequence[OutFile]) -> FabGeometry:
             found.append(file_finding("readback-file", file.path, f"cannot be read: {short_reason(error)}"))
             continue
         for words in said[:MAX_DOUBTS]:
-            found.append(file_finding("readback-file", file.path, f"is read with doubt: {words[:200]}"))
+            found.append(file_finding("readback-file", file.path, f"is read with doubt: {short_text(words)}"))
     return FabGeometry(tuple(layers), tuple(holes), tuple(drills), tuple(found))

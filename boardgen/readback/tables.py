@@ -9,9 +9,12 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import shapely
+from shapely.affinity import translate
 
+from boardgen.board.geometry import Shape
 from boardgen.errors import Finding, Severity
 from boardgen.readback.match import XY, pairs_by_place
 from boardgen.readback.model import SAME, Pad, Via, Wanted
@@ -107,6 +110,49 @@ def _pad(pad: Pad, twin: Pad, other: Wanted, slack: float) -> list[Finding]:
             )
             found.append(_find("readback-drill", message, pad.at, pad.name, other.name))
     return found
+
+
+def in_place(first: Wanted, other: Wanted) -> tuple[Wanted, list[Finding]]:
+    """Return *other* moved to where *first* stands, and a ``readback-frame`` finding where it had to be."""
+    mine: dict[Contact, list[Pad]] = {}
+    for pad in first.pads:
+        mine.setdefault(_short((pad.ref, pad.number), other), []).append(pad)
+    ways = [
+        (round(twins[0].at[0] - pad.at[0]), round(twins[0].at[1] - pad.at[1]))
+        for pad in other.pads
+        if len(twins := mine.get((pad.ref, pad.number), [])) == 1
+    ]
+    slack = other.grid + SAME
+    if not ways:
+        return other, []
+    dx, dy = (sorted(values)[len(ways) // 2] for values in zip(*ways, strict=True))
+    alike = sum(abs(x - dx) <= slack and abs(y - dy) <= slack for x, y in ways)
+    if max(abs(dx), abs(dy)) <= slack or alike < 0.8 * len(ways):
+        return other, []
+    words = f"{other.name}: everything is shifted by {format_mm(-dx, 3)}, {format_mm(-dy, 3)} mm"
+    told = _find("readback-frame", words, first.pads[0].at, "origin", other.name, math.hypot(dx, dy))
+    return moved(other, float(dx), float(dy)), [told]
+
+
+def moved(wanted: Wanted, dx: float, dy: float) -> Wanted:
+    """Return *wanted* moved by a vector (nm)."""
+
+    def to(at: XY) -> XY:
+        return at[0] + dx, at[1] + dy
+
+    def shape(item: Shape | None) -> Shape | None:
+        return None if item is None else Shape(translate(item.skeleton, dx, dy), item.radius)
+
+    bare = [(name, made) for name, hole in wanted.bare or () if (made := shape(hole)) is not None]
+    tracks = [replace(t, start=to(t.start), end=to(t.end)) for t in wanted.tracks or ()]
+    return replace(
+        wanted,
+        pads=tuple(replace(p, at=to(p.at), shape=shape(p.shape), hole=shape(p.hole)) for p in wanted.pads),
+        vias=tuple(replace(via, at=to(via.at)) for via in wanted.vias),
+        bare=None if wanted.bare is None else tuple(bare),
+        tracks=None if wanted.tracks is None else tuple(tracks),
+        outline=None if wanted.outline is None else translate(wanted.outline, dx, dy),
+    )
 
 
 def _vias(first: Wanted, other: Wanted) -> tuple[list[Finding], int]:

@@ -178,6 +178,13 @@ def test_no_wire_where_readings_lead() -> None:
     ]
 
 
+def test_unused_contact_where_readings_lead() -> None:
+    found = tell(table(WIRES, "1, red, NC"), table(KEYS, *MATRIX))
+    assert [(c.message, lines_of(c)) for c in found.contradictions] == [
+        ("contact 1 is written to be unused, but readings lead to it", [5, 7])
+    ]
+
+
 def test_stated_rows_on_two_sides() -> None:
     found = tell(table(KEYS, *MATRIX), head=HEAD + "rows, 1, 2, 6\n")
     assert [c.message for c in found.contradictions] == [

@@ -27,6 +27,7 @@ def test_inferred_device_is_the_design(tmp_path: Path, capsys: pytest.CaptureFix
     assert [(c.number, c.signal, c.kind, c.wire) for c in found.contacts] == [
         (c.number, c.signal, c.kind, c.wire) for c in wanted.contacts
     ]
+    assert found.contacts[-1].note == "joined to contact 13 inside the device"
     assert [(m.rows, m.columns, m.drive, m.diodes, m.keys) for m in found.matrices] == [
         (m.rows, m.columns, m.drive, m.diodes, m.keys) for m in wanted.matrices
     ]

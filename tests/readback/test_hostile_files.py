@@ -14,7 +14,7 @@ from runkit import bundle_of, examined, files_of, out_files, path_of
 from boardgen.board.model import Side
 from boardgen.export.files import OutFile
 from boardgen.readback import examine_run, read
-from boardgen.readback.compare import check_zip
+from boardgen.readback.archive import check_zip
 
 NAME = "pointer-handset"
 ENDINGS = (".GTL", ".GKO", ".GTO", "-PTH.DRL", "-NPTH.DRL", ".IPC", ".kicad_pcb")

@@ -27,7 +27,7 @@ from boardgen.export.gerber import gerber_files
 from boardgen.export.ipc356 import ipc356_files
 from boardgen.footprint.model import Face, Footprint, Pad, PadKind, PadShape
 from boardgen.readback import Case, compare, read
-from boardgen.readback.compare import case_of_board
+from boardgen.readback.case import case_of_board
 from boardgen.rules.check import check_board
 from boardgen.units import ZERO, Box, Nm, Point, Size, mm, point_mm
 
