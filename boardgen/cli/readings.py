@@ -155,6 +155,7 @@ def _record(found: Inference) -> dict[str, Any]:
                 "drive": m.drive,
                 "diodes": m.diodes,
                 "diode_keys": m.diode_keys,
+                "key_kind": m.key_kind,
                 "contact_ohms": m.contact_ohms,
                 "diode_vf_v": m.diode_vf_v,
                 "keys": [{"row": row, "column": column, "key": key} for row, column, key in m.keys],
