@@ -155,19 +155,22 @@ def readings_command(
 ) -> int:
     """Turn readings from the bench into the device part of a design file.
 
-    A file begins with lines such as "view, solder-side" (also half, numbers, connector, device, rail,
-    meter, rows), or the options say so for all files. Then a line names the columns of a table, and
-    each line after it is one reading. A # begins a comment.
+    A file begins with lines such as "view, solder-side" (also half, numbers,
+    connector, device, rail, meter, rows), or options say so for all files.
+    Then a line names the columns of a table; each line below is a reading.
+    A # at the start of a line begins a comment.
 
-    contact, wire [, signal, note]: wire colours; signal may say GND, SHIELD, 5V, ROW1, LAMP ...
+    contact, wire [, signal, note]: signal only where known (GND, 5V, LAMP)
 
-    plus, minus, reading [, at, note]: with no key held; "at" is where a control stood.
+    plus, minus, reading [, at, note]: no key held; at: where a control stood
 
-    key, plus, minus, reading [, note]: with that key held.
+    key, plus, minus, reading [, note]: with that key held
 
-    A reading is open, closed, ohms (12.5, 4k7) or a diode's drop (0.61 V); plus is the positive lead.
+    A reading is open, closed, ohms (12.5, 4k7) or a diode's drop (0.61 V).
+    Plus is the positive lead; "meter, pointer" exchanges them.
 
-    Without --to the device is printed, and what the readings say of it goes to standard error.
+    Without --to the device is printed, and what the readings say of it goes
+    to standard error. Exit code 1: there are contradictions.
     """
     from boardgen.cli import readings as command
 
