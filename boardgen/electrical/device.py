@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from boardgen.catalog.logic import Logic, LogicPoint, Point, at_supply
 from boardgen.design.model import BoundDesign, Contact, ContactKind, DeviceLogic, Direction
 from boardgen.electrical import levels
-from boardgen.electrical.ends import CLAMP_V, End, Supply, named_supply, range_fault
+from boardgen.electrical.ends import CLAMP_V, End, Supply, is_mos, named_supply, range_fault
 from boardgen.electrical.shelf import Shelf
 from boardgen.errors import InputError, InputErrors
 
@@ -87,6 +87,7 @@ def device_of(bound: BoundDesign, shelf: Shelf, contact: Contact) -> Device:
         _measured(base, table, supply),
         _most(table, supply),
         None if table is None else table.pull_up_ohms,
+        mos=family and is_mos(base),
     )
     return Device(end, tuple(assumed), tuple(missing), harm, fault)
 

@@ -42,7 +42,9 @@ class End:
     """One end of a line: a device's chip, a chip of the board, or a class of module pins.
 
     *high_most_v* is the most its output reaches where a measurement says less
-    than the supply; *pull_up_ohms* a pull-up to its supply inside it.
+    than the supply; *pull_up_ohms* a pull-up to its supply inside it. *mos* says
+    that its outputs are MOS transistors, which drop in proportion to their current
+    or less (:func:`boardgen.electrical.prove.level_at`).
     """
 
     name: str
@@ -50,6 +52,7 @@ class End:
     logic: Logic
     high_most_v: float | None = None
     pull_up_ohms: float | None = None
+    mos: bool = False
 
     @property
     def open_drain(self) -> bool:
@@ -75,6 +78,14 @@ class PinClass:
 
     end: End
     pins: tuple[str, ...]
+
+
+_MOS_LOW_V = 0.2  # a TTL output never promises so little, a CMOS one always does at its least current
+
+
+def is_mos(logic: Logic) -> bool:
+    """Whether the outputs of *logic* are MOS transistors, told by their low level without load."""
+    return all(point.low and point.low[0][1] <= _MOS_LOW_V for point in logic.points)
 
 
 def range_fault(name: str, logic: Logic, supply: Supply) -> str:
@@ -140,7 +151,7 @@ def pin_end(module: Module, pin: ModulePin) -> End:
         logic = replace(logic, idle_max_v=pin.idle_max_volts)
     named = len(module.logics) > 1
     name = f"{module.name} ({pin.logic or module.logics[0][0]})" if named else module.name
-    return End(name, logic_supply(module), logic)
+    return End(name, logic_supply(module), logic, mos=True)
 
 
 def pin_classes(module: Module, pins: tuple[ModulePin, ...]) -> tuple[PinClass, ...]:

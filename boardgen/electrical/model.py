@@ -84,7 +84,8 @@ class LevelProof:
     driver cannot be on then. *over_a* is the current that the worse of these
     overshoots drives into the reader's clamps (infinite without a resistor), *over_allowed_a*
     what they are made for. Noise margins: NMH = VOH,min - VIH,min and
-    NML = VIL,max - VOL,max, both to be >= 0.
+    NML = VIL,max - VOL,max, both to be >= 0. *proportional* says that a level
+    stated at a larger current was scaled to the load's, as a MOS output's may be.
     """
 
     direction: str
@@ -107,6 +108,7 @@ class LevelProof:
     over_allowed_a: float = 0.0
     settle_s: float | None = None
     settle_most_s: float | None = None
+    proportional: bool = False
 
     @property
     def high_ok(self) -> bool:

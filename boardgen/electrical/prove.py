@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from boardgen.catalog.logic import Point
 from boardgen.electrical.ends import End, Supply
-from boardgen.electrical.model import LevelProof
+from boardgen.electrical.model import PREFERRED_MARGIN_V, LevelProof
 
 RESISTOR_TOLERANCE = 0.05  # carbon film, as the catalogue's axial range
 OPEN_DRAIN_LEAK_A = 10e-6  # what an output that is off may still draw, the most of common data sheets
@@ -51,11 +51,21 @@ class Net:
 DIRECT = Net()
 
 
-def level_at(points: tuple[Point, ...], amps: float) -> float | None:
-    """Return the level stated at the first current not under *amps*, None where none is stated."""
+def level_at(points: tuple[Point, ...], amps: float, unloaded: float | None = None) -> float | None:
+    """Return the level stated at the first current not under *amps*, None where none is stated.
+
+    With *unloaded*, the level at no current, the output is taken for a MOS
+    transistor: straight between the points, from no current on. Such a one bends
+    away from that line toward the rail, so the line is on the safe side.
+    """
+    before = None if unloaded is None else (0.0, unloaded)
     for point_a, volts in points:
         if point_a >= amps - 1e-12:
-            return volts
+            if before is None or point_a <= before[0]:
+                return volts
+            share = max(0.0, amps - before[0]) / (point_a - before[0])
+            return before[1] + (volts - before[1]) * share
+        before = None if before is None else (point_a, volts)
     return None
 
 
@@ -109,7 +119,7 @@ def _pulls(driver: End, reader: End, net: Net, at: tuple[float, float]) -> list[
     return found
 
 
-def _corner(driver: End, reader: End, net: Net, at: tuple[float, float]) -> _Corner:
+def _corner(driver: End, reader: End, net: Net, at: tuple[float, float], straight: bool) -> _Corner:
     sends, reads = driver.at(at[0]), reader.at(at[1])
     logic = reader.logic
     pulls = _pulls(driver, reader, net, at)
@@ -127,14 +137,14 @@ def _corner(driver: End, reader: End, net: Net, at: tuple[float, float]) -> _Cor
     else:
         most = max(driver.most_out(at[0]), *(v for _, _, v in pulls), 0.0)
         high_a = logic.high_a + most * to_ground
-        voh = level_at(sends.high, high_a)
+        voh = level_at(sends.high, high_a, at[0] if straight else None)
         same = [(r, v) for r, v, _ in pulls if v >= at[0] - 1e-9]
         if same and to_ground == 0.0:
             # a TTL output lets itself be pulled on to its own supply
             lift = max(v - r * (logic.high_a + OPEN_DRAIN_LEAK_A) for r, v in same)
             voh = lift if voh is None else max(voh, lift)
     low_a = logic.low_a + net.sink_a + sum(v / (r * (1 - net.tolerance)) for r, _, v in pulls)
-    vol = level_at(sends.low, low_a)
+    vol = level_at(sends.low, low_a, 0.0 if straight else None)
     if voh is not None:
         voh = voh * net.share(-1) - (net.source_ohms + net.switch_ohms) * logic.high_a
     if vol is not None:
@@ -165,11 +175,20 @@ def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelP
 
     Both supplies are taken at the ends of their tolerance, independently unless
     they are one supply. The level of an output is the one stated at the first
-    current not under the load's.
+    current not under the load's; where that leaves little margin, a MOS output is
+    taken at the load's own current.
     """
-    corners = [_corner(driver, reader, net, at) for at in _corners(driver.supply, reader.supply)]
+    corners = [_corner(driver, reader, net, at, False) for at in _corners(driver.supply, reader.supply)]
     high = min(corners, key=lambda c: c.high)
     low = min(corners, key=lambda c: c.low)
+    proportional = False
+    if driver.mos and min(high.high, low.low) < PREFERRED_MARGIN_V:
+        less = [_corner(driver, reader, net, at, True) for at in _corners(driver.supply, reader.supply)]
+        real_high, real_low = min(less, key=lambda c: c.high), min(less, key=lambda c: c.low)
+        if high.high < PREFERRED_MARGIN_V and real_high.high >= 0:
+            high, proportional = real_high, True
+        if low.low < PREFERRED_MARGIN_V and real_low.low >= 0:
+            low, proportional = real_low, True
     over = max(corners, key=lambda c: (c.most - c.allowed, c.most))
     idle = reader.logic.idle_max_v if _alone(driver, reader, net) else None
     most = over.most if idle is None else max(c.most for c in corners)
@@ -201,6 +220,7 @@ def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelP
         over_allowed_a=reader.logic.inject_a,
         settle_s=settling(driver, reader, net),
         settle_most_s=net.settle_most_s,
+        proportional=proportional,
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from boardgen.catalog.logic import Logic
 from boardgen.catalog.model import Component
-from boardgen.electrical.ends import End, Supply, range_fault
+from boardgen.electrical.ends import End, Supply, is_mos, range_fault
 from boardgen.electrical.prove import DIRECT, Net, prove
 from boardgen.electrical.ways.model import CAPACITOR_COST, CHIP_COST, Line, Offer, judge
 
@@ -51,7 +51,7 @@ def _offer(line: Line, chip: Chip, supply: Supply) -> Offer:
     fault = range_fault(name, chip.logic, supply)
     if fault:
         return Offer("buffer", trouble=(fault,), chip=chip.part, supply=supply, drawable=False)
-    end = End(name, supply, chip.logic)
+    end = End(name, supply, chip.logic, mos=is_mos(chip.logic))
     device = line.device.end
     far = Net(line_pf=line.line_pf)
     if line.reads:
