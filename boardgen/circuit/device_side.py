@@ -9,8 +9,9 @@ from boardgen.circuit.network import Branch, Span, source
 from boardgen.design.model import Contact, Matrix
 from boardgen.electrical.ends import End
 from boardgen.electrical.matrix.figures import CONTACTS
+from boardgen.electrical.passive import CONTACT_OHMS
 
-CONTACT_LEAST, CONTACT_MOST = 0.05, 100.0  # ohm of a closed switch, good and poor
+CONTACT_LEAST = 0.05  # ohm of a closed switch in good order
 DIODE_V: Span = (0.3, 0.75)  # a silicon diode from a few microamperes up, cold to warm
 CLAMP_OHMS: Span = (1.0, 1000.0)  # from a pin of a dead chip to its dead supply, which other chips load
 IOFF_LEAST_V = 1.0  # inputs and outputs that take this much unpowered have no clamp to their supply
@@ -36,7 +37,7 @@ class Element:
 
 def switch(contact: Contact, net: str) -> Element:
     """Return the switch at *net*: open, or closed to ground."""
-    ohms = (CONTACT_LEAST, CONTACT_MOST)
+    ohms = (CONTACT_LEAST, CONTACT_OHMS)
     closed = source(net, (0.0, 0.0), ohms, f"{contact.signal}'s contact to ground")
     return Element(contact.signal, (Option(""), Option(f"{contact.signal} held", (closed,))))
 

@@ -31,15 +31,15 @@ def test_an_led_to_ground_spoils_a_key_with_an_internal_pull_up():
 
 
 def test_an_led_to_the_supply_does_not_spoil_a_key():
-    mod = module(gpio(13, shared="LED", onboard=(replace(LED, to="supply"),)))
+    mod = module(gpio(13, shared="LED", onboard=(replace(LED, to="supply", ohms=2.2e3),)))
     assert of(report(mod, {"KEY": "GP13"}, [contact(1, "KEY", "switch")]), "onboard") == []
 
 
 def test_a_pull_up_of_the_module_is_beaten_by_a_contact_and_not_by_a_row_of_carbon():
-    strong = Onboard("pull-up", 1e3, 3.3)
+    strong = Onboard("pull-up", 4.7e3, 3.3)
     mod = module(gpio(13, shared="bus", onboard=(strong,)), gpio(14))
     assert of(report(mod, {"KEY": "GP13"}, [contact(1, "KEY", "switch")]), "onboard") == []
-    matrix = Matrix("keys", ("R",), ("C",), key_kind="elastomer")
+    matrix = Matrix("keys", ("R",), ("C",), key_kind="elastomer", contact_ohms=3e3)
     contacts = [contact(1, "R", "row"), contact(2, "C", "column")]
     (finding,) = of(report(mod, {"R": "GP13", "C": "GP14"}, contacts, matrices=[matrix]), "onboard")
     assert "R on GP13 has to read low with R/C held" in finding.message
