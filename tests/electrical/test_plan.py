@@ -204,7 +204,7 @@ def test_the_fuse_holds_the_load_and_stands_before_the_contact():
 def test_too_much_load_says_by_how_much():
     contacts = [contact(1, "V", "supply", rail="5V", current_a=0.55), contact(2, "G", "ground")]
     assert errors(plan(contacts, fuse=True)) == [
-        ("fuse", "no fuse holds the 0.55 A on 5V: the largest holds 0.50 A"),
+        ("fuse", "no fuse holds the 0.55 A on 5V: the largest holds 0.40 A at 40 C"),
         ("supply-budget", "5V carries 0.55 A, Test module can spare 0.40 A: 0.15 A too much"),
     ]
 

@@ -141,6 +141,8 @@ def test_the_judge_sees_what_is_wrong():
     assert any("a5" in text for text in without("a5"))
     assert any("hang in the air" in text for text in without("enable"))
     assert any("both drive" in text for text in with_(b2="D1_M"))
-    assert any("V allowed" in text for text in with_(supply="5V", dir="5V"))  # it would drive 5 V into the module
+    assert any(
+        "V allowed" in text for text in with_(supply="5V", dir="5V")
+    )  # it would drive 5 V into the module
     bare = replace(result, parts=tuple(p for p in result.parts if p.component.kind != "capacitor"))
     assert any("no capacitor" in text for text in Judge(bound, bare, facts).judge())
