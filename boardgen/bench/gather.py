@@ -24,7 +24,7 @@ from boardgen.bench.model import (
     ohms_text,
     taken,
 )
-from boardgen.bench.views import as_seen, mirrored
+from boardgen.bench.views import as_seen, by_conductor, mirrored
 from boardgen.catalog.model import Connector
 from boardgen.design.bind import span
 from boardgen.errors import Finding, InputError, InputErrors
@@ -33,7 +33,7 @@ MUST = ("view", "half", "numbers")
 _WORDS = {
     "view": "mating-face, solder-side",
     "half": "plug, socket",
-    "numbers": "printed, position",
+    "numbers": "printed, position, ribbon",
 }
 _MOST_ERRORS = 20
 
@@ -174,8 +174,11 @@ class _Names:
         }
         assert said.view is not None
         assert said.half is not None
-        counted = said.numbers is Numbers.POSITION
-        self._places = as_seen(connector, said.view, said.half) if counted else None
+        self._places: tuple[str, ...] | None = None
+        if said.numbers is Numbers.POSITION:
+            self._places = as_seen(connector, said.view, said.half)
+        elif said.numbers is Numbers.RIBBON:
+            self._places = by_conductor(connector)
 
     def number(self, contact: str, place: Place) -> str | None:
         """Return the true number of what the file calls *contact*, None where the connector has none."""
@@ -218,6 +221,11 @@ class _Names:
         assert said.half is not None
         how = "mirrored" if mirrored(self.connector, said.view, said.half) else "as drawn in the catalogue"
         order = " ".join(self._places)
+        if said.numbers is Numbers.RIBBON:
+            message = (
+                f"{self._where}: conductors of the flat cable, from the marked edge on, are contacts {order}"
+            )
+            return [taken(message)]
         return [
             taken(
                 f"{self._where}: places on the {said.view.replace('-', ' ')} of the {said.half}, counted row "

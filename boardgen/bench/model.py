@@ -33,10 +33,11 @@ class Half(StrEnum):
 
 
 class Numbers(StrEnum):
-    """How contacts were named: by the number on the part, or by counting places as seen."""
+    """How contacts were named: by the number on the part, places as seen, or conductors of a flat cable."""
 
     PRINTED = "printed"
     POSITION = "position"
+    RIBBON = "ribbon"
 
 
 class Meter(StrEnum):

@@ -33,10 +33,37 @@ def as_seen(connector: Connector, view: View, half: Half) -> tuple[str, ...]:
             allowed="printed",
         )
     sign = -1 if mirrored(connector, view, half) else 1
+    return tuple(c.number for row in _rows(connector) for c in sorted(row, key=lambda c: sign * c.at.x))
+
+
+def _rows(connector: Connector) -> list[list[FaceContact]]:
     rows: list[list[FaceContact]] = []
     for contact in sorted(connector.contacts, key=lambda c: (c.at.y, c.at.x)):
         if rows and contact.at.y - rows[-1][0].at.y <= NEAR:
             rows[-1].append(contact)
         else:
             rows.append([contact])
-    return tuple(c.number for row in rows for c in sorted(row, key=lambda c: sign * c.at.x))
+    return rows
+
+
+def by_conductor(connector: Connector) -> tuple[str, ...]:
+    """Return the contact that each conductor of a flat cable meets, from the marked edge on.
+
+    A flat cable's conductors meet the two rows in turn: where numbers run to and
+    fro between the rows (box headers), conductor n is contact n; where they run
+    row by row (D-sub), odd n is (n + 1)/2 and even n is n/2 into the second row.
+    Raises InputError for a connector that is no two rows of numbers.
+    """
+    rows = _rows(connector)
+    numbers = [[int(c.number) for c in row if c.number.isdecimal()] for row in rows]
+    count = len(connector.contacts)
+    if len(rows) != 2 or sorted(n for row in numbers for n in row) != list(range(1, count + 1)):
+        raise InputError(
+            f"{connector.id} has no two rows of contacts that a flat cable's conductors meet in turn",
+            key="numbers",
+            allowed="printed, position",
+        )
+    first, second = sorted((sorted(row) for row in numbers), key=lambda row: row[0])
+    if second[0] == 2:
+        return tuple(str(n) for n in range(1, count + 1))
+    return tuple(str((second if n % 2 else first)[n // 2]) for n in range(count))

@@ -142,8 +142,9 @@ def readings_command(
         str | None,
         typer.Option(
             "--numbers",
-            metavar="printed|position",
-            help="Contacts by printed number, or counted row by row from top left (wide side or key up).",
+            metavar="printed|position|ribbon",
+            help="Contacts by printed number, or counted row by row from top left (wide side or key up), "
+            "or by the conductors of a flat cable from its marked edge.",
         ),
     ] = None,
     to: Annotated[

@@ -21,7 +21,7 @@ MOST_FILES = 50
 _MUST = {
     "view": ("mating-face", "solder-side"),
     "half": ("plug", "socket"),
-    "numbers": ("printed", "position"),
+    "numbers": ("printed", "position", "ribbon"),
 }
 
 

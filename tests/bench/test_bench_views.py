@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from boardgen.bench.model import Half, View
-from boardgen.bench.views import as_seen
+from boardgen.bench.views import as_seen, by_conductor
 from boardgen.catalog.load import load_catalog
 from boardgen.errors import InputError
 
@@ -55,3 +55,21 @@ def test_a_part_without_halves_has_no_places() -> None:
         "numbers: screw-terminal-3 has no plug and socket half, so a place cannot be turned into a contact; "
         "allowed: printed"
     )
+
+
+@pytest.mark.parametrize(
+    ("connector", "order"),
+    [
+        ("dsub-9-socket-right-angle", "1 6 2 7 3 8 4 9 5"),
+        ("dsub-15-plug-right-angle", "1 9 2 10 3 11 4 12 5 13 6 14 7 15 8"),
+        ("box-header-2x5", "1 2 3 4 5 6 7 8 9 10"),
+    ],
+)
+def test_conductors_of_a_flat_cable(connector: str, order: str) -> None:
+    assert " ".join(by_conductor(CATALOG.connector(connector))) == order
+
+
+@pytest.mark.parametrize("connector", ["dsub-hd15-socket-right-angle", "din-5-180-socket-right-angle"])
+def test_no_flat_cable_fits(connector: str) -> None:
+    with pytest.raises(InputError, match="no two rows of contacts"):
+        by_conductor(CATALOG.connector(connector))
