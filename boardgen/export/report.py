@@ -14,8 +14,10 @@ from boardgen.export.cautions import cautions
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.matrix_report import matrix_html
 from boardgen.export.measured_report import measured_html
+from boardgen.export.power_report import power_html
 from boardgen.export.sheet import Sheet
 from boardgen.export.sheet_svg import sheet_svg
+from boardgen.export.signal_report import assumed_html, signals_html
 from boardgen.export.summary import Check, RoutingFigures
 from boardgen.rules.spot import spot_svg
 from boardgen.units import format_mm
@@ -41,23 +43,6 @@ def _facts(bundle: Bundle, routing: RoutingFigures) -> list[tuple[str, str]]:
         rows.append((f"{routing.length_mm:.0f} mm", f"of track, {share:.2f} of the shortest possible"))
     rows.append((bundle.pinmap.digest(), "pin map"))
     return rows
-
-
-def _signals(bundle: Bundle) -> list[dict[str, str]]:
-    pins = {c.request.signal: f"{c.pin_number} {c.pin_name}" for c in bundle.pinmap.choices}
-    return [
-        {
-            "contact": item.contact.number,
-            "signal": item.contact.signal,
-            "wire": item.contact.wire,
-            "sure": str(item.contact.sure),
-            "pin": pins.get(item.contact.signal, ""),
-            "way": item.way,
-            "parts": ", ".join(item.parts),
-            "why": item.why,
-        }
-        for item in bundle.plan.signals
-    ]
 
 
 def _findings(bundle: Bundle) -> list[dict[str, object]]:
@@ -123,7 +108,9 @@ def report_file(
         board_pictures=[(_CAPTIONS[stem], svg) for stem, svg in pictures.items() if stem in _CAPTIONS],
         connector_picture=pictures["connector-views"],
         assembly_picture=pictures["assembly"],
-        signals=_signals(bundle),
+        signals=signals_html(bundle),
+        power=power_html(bundle.plan.power),
+        assumed=assumed_html(bundle),
         rails=bundle.plan.rails,
         matrices=matrix_html(bundle.plan.matrices),
         measured=measured_html(bundle.measures),

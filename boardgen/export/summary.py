@@ -11,6 +11,8 @@ from boardgen.errors import Finding
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.matrix_data import matrix_row
+from boardgen.export.power_data import power_data
+from boardgen.export.signal_data import assumptions, signal_rows
 from boardgen.measure.record import measured_data
 
 
@@ -90,21 +92,13 @@ def summary_data(
                 for e in bundle.pinmap.exclusions
             ],
         },
-        "signals": [
-            {
-                "contact": s.contact.number,
-                "signal": s.contact.signal,
-                "net": s.net,
-                "way": s.way,
-                "parts": list(s.parts),
-                "why": s.why,
-            }
-            for s in bundle.plan.signals
-        ],
+        "signals": signal_rows(bundle),
         "rails": [
             {"rail": r.rail, "volts": r.volts, "load_a": r.load_a, "budget_a": r.budget_a, "net": r.net}
             for r in bundle.plan.rails
         ],
+        "power": power_data(bundle.plan.power),
+        "assumed": [{"text": text, "for": list(whose)} for text, whose in assumptions(bundle)],
         "matrices": [matrix_row(study) for study in bundle.plan.matrices],
         "measured": measured_data(bundle.measures),
         "routing": {
