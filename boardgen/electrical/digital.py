@@ -13,6 +13,7 @@ from boardgen.electrical.ends import PinClass, Supply, logic_supply, named_suppl
 from boardgen.electrical.model import PREFERRED_MARGIN_V, LevelProof, SignalPlan
 from boardgen.electrical.prove import BOARD_PF, margin
 from boardgen.electrical.rails import logic_rail
+from boardgen.electrical.scarce import gives_way
 from boardgen.electrical.ways.buffer import Chip
 from boardgen.electrical.ways.build import Bank, build, close_banks, device_net
 from boardgen.electrical.ways.choose import Chosen, choose
@@ -44,8 +45,11 @@ class Digital:
         close_banks(draft, self.banks)
 
 
-def digital_lines(bound: BoundDesign, draft: Draft, banned: frozenset[str] = frozenset()) -> Digital:
-    """Choose the way of every logic line; adds no more to *draft* than the device's supplies they use."""
+def digital_lines(bound: BoundDesign, draft: Draft) -> Digital:
+    """Choose the way of every logic line; adds no more to *draft* than the device's supplies they use.
+
+    Where more lines could go straight than there are pins that take them, the last of them go another way.
+    """
     lines: dict[str, Line] = {}
     for contact in bound.design.contacts:
         if contact.kind is ContactKind.DIGITAL and contact.signal not in lines:
@@ -54,7 +58,11 @@ def digital_lines(bound: BoundDesign, draft: Draft, banned: frozenset[str] = fro
         return Digital({})
     chips = tuple(chip for name in BUFFERS if (chip := _chip(draft, name)) is not None)
     switch = next(iter(draft.known(SWITCH)), None)
-    chosen = dict(choose(lines.values(), chips, switch, banned))
+    chosen = dict(choose(lines.values(), chips, switch))
+    banned: set[str] = set()
+    while (last := gives_way(bound, chosen)) and last not in banned:
+        banned.add(last)
+        chosen = dict(choose(lines.values(), chips, switch, frozenset(banned)))
     for item in chosen.values():
         if item.offer.drawable and item.offer.supply is not None and item.offer.supply.own:
             device_net(draft, item.offer.supply.name)

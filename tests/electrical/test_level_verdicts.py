@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from electrical_bench import Direction, bind, connector, contact
+from electrical_bench import Direction, bind, connector, contact, gpio, module, plan
 from plan_judge import CATALOG
 
 from boardgen.design.model import DeviceLogic
@@ -282,3 +282,16 @@ def test_the_module_has_one_class_where_its_entry_says_so():
     entry = CATALOG.module("esp32-devkitc")
     end = pin_end(entry, entry.pin("16"))
     assert PinClass(end, ("1",)).end.supply == logic_supply(entry)
+
+
+def test_lines_give_way_where_tolerant_pins_run_out():
+    """Two pins take 5 V: two of three lines go straight, the last takes resistors."""
+    pins = (gpio(10, max_volts=5.5), gpio(11, max_volts=5.5), gpio(12), gpio(13))
+    contacts = [contact(n, f"D{n}", "digital", direction=IN) for n in (1, 2, 3)]
+    contacts += [contact(4, "5V", "supply", rail="5V", current_a=0.01), contact(5, "GND", "ground")]
+    result = plan(contacts, module(*pins), logic=[DeviceLogic("d", "74hct", "5V")])
+    assert (ways(result), errors(result)) == (["direct", "direct", "divider"], [])
+    assert [r.pins for r in result.requests] == [("10", "11"), ("10", "11"), None]
+    forced = [replace(c, way="direct") if c.kind == "digital" else c for c in contacts]
+    kept = plan(forced, module(*pins), logic=[DeviceLogic("d", "74hct", "5V")])
+    assert ways(kept) == ["direct"] * 3  # the design's own word; the pin assignment says what is short

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
 from boardgen.electrical.eseries import E12
-from boardgen.electrical.prove import Net, prove
+from boardgen.electrical.prove import Net, margin, prove
 from boardgen.electrical.ways.model import RESISTOR_COST, Line, Offer, judge
 
 TOPS = (10_000.0, 4_700.0, 2_200.0, 1_000.0)  # the largest that is fast enough loads the device least
 
 
 def divider(line: Line) -> Offer:
-    """Offer the pair with the widest margin at the largest resistances that settle in time.
+    """Offer the pair that suits the most pins, then has the widest margin, at the largest values that settle.
 
     The top resistor is 10k to 1k, the lower one of the E12 series within a
     quarter of it and tenfold.
@@ -19,15 +21,12 @@ def divider(line: Line) -> Offer:
         return Offer("divider", trouble=("a divider only brings a level down to the module",), drawable=False)
     nearest: tuple[tuple[float, ...], Offer] | None = None
     for top in TOPS:
-        passing: list[tuple[float, Offer]] = []
+        passing: list[tuple[tuple[float, float], Offer]] = []
         for down in _downs(top):
             offer = _pair(line, top, down)
-            least = min(
-                min(p.margin_high_v or -9.0, p.margin_low_v or -9.0) if p.margin_high_v is not None else -9.0
-                for p in offer.proofs
-            )
+            least = margin(offer.proofs)
             if offer.passes:
-                passing.append((least, offer))
+                passing.append(((math.inf if offer.pins is None else len(offer.pins), least), offer))
             rank = (float(offer.over_voltage), float(len(offer.reasons())), -least, -top)
             if nearest is None or rank < nearest[0]:
                 nearest = (rank, offer)
