@@ -73,7 +73,9 @@ def check_run(path: Path, catalogs: Sequence[Path] = ()) -> RunCheck:
 
     report = examine_run(files, record.copper, record.origin, fab, record.findings, trees=(tree_by_skip,))
     kept = tuple(f for f in record.findings if not f.rule.startswith(("readback-", "run-")))
-    whole = Check("recorded files", not found, {"files": len(record.files), "as recorded": len(files)})
+    bad = {f.items for f in found if f.severity is Severity.ERROR}
+    evidence = {"files": len(record.files), "as recorded": len(record.files) - len(bad)}
+    whole = Check("recorded files", not bad, evidence)
     return RunCheck(
         record.design, record.revision, (*kept, *found, *report.findings), (whole, *report.checks)
     )

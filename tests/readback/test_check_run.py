@@ -65,6 +65,8 @@ def test_a_missing_file_and_a_foreign_one_are_named(run_folder):
     assert rules(result) == [("run-file", "assembly/bom.csv")]
     (foreign,) = [f for f in result.findings if f.severity is Severity.WARNING]
     assert foreign.message == "fab/notes.txt: is not of the run"
+    files = result.checks[0].evidence
+    assert (result.checks[0].passed, files["files"] - files["as recorded"]) == (False, 1)
 
 
 def test_a_link_out_of_the_folder_is_not_followed(run_folder, tmp_path):
@@ -126,6 +128,7 @@ def test_a_fab_class_that_is_not_known_is_said(run_folder):
     record["fab"] = "nobody-4l"
     (run_folder / "summary.json").write_text(json.dumps(record))
     result = check_run(run_folder)
+    assert result.checks[0].passed
     (told,) = [f for f in result.findings if f.rule == "readback-rule"]
     assert told.severity is Severity.NOTE
     assert "nobody-4l" in told.message
