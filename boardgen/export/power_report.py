@@ -7,6 +7,8 @@ from boardgen.export.sheet_svg import sheet_svg
 from boardgen.export.signal_report import part_html
 from boardgen.export.supply_view import supply_sheet
 
+LEAST_W = 0.0005  # a regulator that gives next to nothing is not worth a row
+
 
 def power_html(tree: PowerTree | None) -> str:
     """Return the part of the report about *tree* ("" for none)."""
@@ -16,7 +18,7 @@ def power_html(tree: PowerTree | None) -> str:
         "power",
         picture=sheet_svg(supply_sheet(tree), whole=False),
         rails=[_rail(node, tree) for node in tree.nodes],
-        heats=[_heat(heat) for heat in tree.heats],
+        heats=[_heat(heat) for heat in tree.heats if heat.watts >= LEAST_W],
         ways=[_way(path) for path in tree.back_paths],
         usb=_usb(tree),
     )
@@ -29,6 +31,9 @@ def _milli(amps: float) -> str:
 def _rail(node: Node, tree: PowerTree) -> dict[str, object]:
     limit = next((s.limit_a for s in tree.sources if s.node == node.name), None)
     spare = "not stated" if node.budget_a is None else _milli(node.budget_a)
+    feeder = next((s for s in tree.steps if s.end == node.name and s.on_board), None)
+    if feeder is not None and node.budget_a is None:
+        spare = f"what {feeder.start} can, through {feeder.through}"
     over = node.budget_a is not None and node.outside_a > node.budget_a + 1e-9
     return {
         "name": node.name,
@@ -81,5 +86,7 @@ def _usb(tree: PowerTree) -> list[tuple[str, str]]:
     if tree.radio_a > 0:
         rows.append(("A radio adds in bursts", f"{tree.radio_a * 1000:.0f} mA"))
     if tree.inrush_uf is not None:
-        rows.append(("Charged when plugged in", f"{tree.inrush_uf:.3g} µF; USB allows 10 µF"))
+        own = any("puts across USB is not known" in text for text in tree.assumed)
+        more = " on this board, the module's own is not known" if own else ""
+        rows.append(("Charged when plugged in", f"{tree.inrush_uf:.3g} µF{more}; USB allows 10 µF in all"))
     return rows

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 
 from boardgen.circuit.model import PinChoice
+from boardgen.electrical.ends import pin_end
+from boardgen.electrical.matrix.model import MatrixStudy
 from boardgen.electrical.model import LevelProof, SignalPlan
 from boardgen.export.bundle import Bundle
 
@@ -45,8 +48,46 @@ def choices_by_signal(bundle: Bundle) -> dict[str, PinChoice]:
     return {choice.request.signal: choice for choice in bundle.pinmap.choices}
 
 
-def signal_row(plan: SignalPlan, choice: PinChoice | None) -> dict[str, object]:
-    """Return one contact: how it is carried, from where to which pin, and each hop's proof."""
+def proofs_by_signal(bundle: Bundle) -> dict[str, tuple[LevelProof, ...]]:
+    """Return each signal's hops: those of the plan, and what its matrix gives a line that is read."""
+    pins = choices_by_signal(bundle)
+    found = {plan.contact.signal: plan.proofs for plan in bundle.plan.signals if plan.proofs}
+    for study in bundle.plan.matrices:
+        for line in study.wiring.read:
+            if line not in found and line in pins:
+                found[line] = (_matrix_proof(bundle, study, line, pins[line]),)
+    return found
+
+
+def _matrix_proof(bundle: Bundle, study: MatrixStudy, line: str, choice: PinChoice) -> LevelProof:
+    """A read line at its worst: low through the weakest key, high through the weakest pull-up."""
+    module, levels = bundle.bound.module, study.levels
+    end = pin_end(module, module.pin(choice.pin_number))
+    rise = next((item.rise_us for item in study.timing.lines if item.line == line), None)
+    return LevelProof(
+        direction="in",
+        driver=f"a key of {study.name}",
+        driver_supply=end.supply.words(),
+        reader=end.name,
+        reader_supply=end.supply.words(),
+        voh_v=study.high.high_v,
+        vih_v=levels.vih_v,
+        vol_v=study.level.low_v,
+        vil_v=levels.vil_v,
+        margin_high_v=study.high.margin_v,
+        margin_low_v=study.level.margin_v,
+        most_v=levels.supply_v,
+        allowed_v=end.logic.most_v(levels.supply_v),
+        idle_allowed_v=None,
+        settle_s=None if rise is None else rise * 1e-6,
+        settle_most_s=study.timing.wait_us * 1e-6,
+    )
+
+
+def signal_row(
+    plan: SignalPlan, choice: PinChoice | None, proofs: tuple[LevelProof, ...]
+) -> dict[str, object]:
+    """Return one contact: how it is carried, from where to which pin, and the proof of each hop."""
     contact = plan.contact
     return {
         "contact": contact.number,
@@ -62,23 +103,26 @@ def signal_row(plan: SignalPlan, choice: PinChoice | None) -> dict[str, object]:
         "module_pin": choice.pin_number if choice is not None else "",
         "pin_why": choice.why if choice is not None else "",
         "why": plan.why,
-        "hops": [hop_row(proof) for proof in plan.proofs],
+        "hops": [hop_row(proof) for proof in proofs],
         "assumed": list(plan.assumed),
     }
 
 
 def signal_rows(bundle: Bundle) -> list[dict[str, object]]:
     """Return every contact of the plan, in its order."""
-    pins = choices_by_signal(bundle)
-    return [signal_row(plan, pins.get(plan.contact.signal)) for plan in bundle.plan.signals]
+    pins, proofs = choices_by_signal(bundle), proofs_by_signal(bundle)
+    return [
+        signal_row(plan, pins.get(plan.contact.signal), proofs.get(plan.contact.signal, ()))
+        for plan in bundle.plan.signals
+    ]
 
 
-def least_margin(plans: tuple[SignalPlan, ...]) -> float | None:
+def least_margin(proofs: Mapping[str, tuple[LevelProof, ...]]) -> float | None:
     """Return the least noise margin of all hops in V, None where no hop has one."""
     known = [
         margin
-        for plan in plans
-        for proof in plan.proofs
+        for hops in proofs.values()
+        for proof in hops
         for margin in (proof.margin_high_v, proof.margin_low_v)
         if margin is not None and math.isfinite(margin)
     ]

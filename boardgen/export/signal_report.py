@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from importlib import resources
 
 from jinja2 import Environment, StrictUndefined
 
+from boardgen.design.model import LOADS, ContactKind
 from boardgen.electrical.model import PREFERRED_MARGIN_V, LevelProof, SignalPlan
 from boardgen.export.bundle import Bundle
-from boardgen.export.signal_data import assumptions, choices_by_signal, least_margin
+from boardgen.export.signal_data import assumptions, choices_by_signal, least_margin, proofs_by_signal
 
 SAME_V = 0.005  # margins this near to the least are shown as the least
 
@@ -22,12 +24,17 @@ def part_html(name: str, **values: object) -> str:
 
 
 def signals_html(bundle: Bundle) -> str:
-    """Return the table of signals: a row a hop, the contacts and pins at its sides."""
-    least = least_margin(bundle.plan.signals)
+    """Return the table of signals: a row a hop, the contacts and pins at its sides; open contacts last."""
+    proofs = proofs_by_signal(bundle)
+    least = least_margin(proofs)
     pins = choices_by_signal(bundle)
+    driven = {line: study.name for study in bundle.plan.matrices for line in study.wiring.driven}
     rows = []
     for plan in bundle.plan.signals:
-        choice = pins.get(plan.contact.signal)
+        signal = plan.contact.signal
+        if plan.contact.kind is ContactKind.UNUSED:
+            continue
+        choice = pins.get(signal)
         rows.append(
             {
                 "contact": plan.contact,
@@ -37,11 +44,31 @@ def signals_html(bundle: Bundle) -> str:
                 "way": plan.way,
                 "parts": ", ".join(plan.parts),
                 "why": plan.why,
-                "hops": [_hop(proof, least) for proof in plan.proofs],
+                "bare": _bare(plan, driven.get(signal, "")),
+                "hops": [_hop(proof, least) for proof in proofs.get(signal, ())],
             }
         )
-    settles = any(proof.settle_s is not None for plan in bundle.plan.signals for proof in plan.proofs)
-    return part_html("signals", rows=rows, summary=_summary(bundle.plan.signals, least), settles=int(settles))
+    opened = [p.contact.number for p in bundle.plan.signals if p.contact.kind is ContactKind.UNUSED]
+    settles = any(proof.settle_s is not None for hops in proofs.values() for proof in hops)
+    return part_html(
+        "signals",
+        rows=rows,
+        opened=", ".join(opened),
+        summary=_summary(proofs, least),
+        settles=int(settles),
+    )
+
+
+def _bare(plan: SignalPlan, matrix: str) -> str:
+    """What is said of a contact without a level to prove."""
+    if matrix:
+        return f"strobe of {matrix}: its level is proved at the lines that are read"
+    kind = plan.contact.kind
+    if kind in LOADS:
+        return f"{kind}, switched by its driver: no level is read"
+    if kind is ContactKind.ANALOG:
+        return "a voltage for an ADC: no threshold"
+    return f"{kind}: no level"
 
 
 def assumed_html(bundle: Bundle) -> str:
@@ -50,21 +77,24 @@ def assumed_html(bundle: Bundle) -> str:
     return part_html("assumed", rows=rows) if rows else ""
 
 
-def _summary(plans: tuple[SignalPlan, ...], least: float | None) -> str:
-    hops = [proof for plan in plans for proof in plan.proofs]
+def _summary(proofs: Mapping[str, tuple[LevelProof, ...]], least: float | None) -> str:
+    hops = [proof for found in proofs.values() for proof in found]
     if not hops or least is None:
         return "No line carries a logic level: contacts, lamps and supplies only."
     failed = sum(not proof.passes for proof in hops)
-    weak = dict.fromkeys(
-        plan.contact.signal
-        for plan in plans
-        for proof in plan.proofs
-        if any(m is not None and m <= least + SAME_V for m in (proof.margin_high_v, proof.margin_low_v))
-    )
-    weakest = next(iter(weak)) + (f" and {len(weak) - 1} more" if len(weak) > 1 else "")
-    count = f"{len(hops)} level{'s' if len(hops) > 1 else ''} proved at the worst of all tolerances"
+    weak = [
+        signal
+        for signal, found in proofs.items()
+        if any(
+            m is not None and m <= least + SAME_V
+            for proof in found
+            for m in (proof.margin_high_v, proof.margin_low_v)
+        )
+    ]
+    weakest = weak[0] + (f" and {len(weak) - 1} more" if len(weak) > 1 else "")
     if failed:
         return f"{failed} of {len(hops)} levels NOT proved; the least margin is {least:+.2f} V, at {weakest}."
+    count = f"{len(hops)} level{'s' if len(hops) > 1 else ''} proved at the worst of all tolerances"
     return f"{count}; the least margin is {least:+.2f} V, at {weakest}."
 
 
@@ -105,7 +135,7 @@ def _hop(proof: LevelProof, least: float | None) -> dict[str, object]:
 
 def _end(name: str, supply: str) -> str:
     """Return "74LS at 5 V", the supply left out where the name says it or a bare contact has none."""
-    bare = name.startswith("a contact") or name.endswith(supply)
+    bare = name.startswith(("a contact", "a key of")) or name.endswith(supply)
     name = name.removeprefix("a ")
     return name if bare else f"{name} at {supply}"
 

@@ -47,6 +47,8 @@ def _notes(tree: PowerTree) -> list[str]:
     if tree.inrush_uf is not None:
         found.append(f"{tree.inrush_uf:.1f} uF are charged when USB is plugged in")
     for heat in tree.heats:
+        if heat.watts < 0.0005:
+            continue
         warm = "" if heat.junction_c is None else f", {heat.junction_c:.0f} C of {heat.most_c:.0f} C allowed"
         found.append(f"{heat.part}: {heat.watts * 1000:.0f} mW of heat{warm}")
     for path in tree.back_paths:
