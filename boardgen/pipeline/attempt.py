@@ -20,7 +20,7 @@ from boardgen.layout.place import PlacementFailed, place_parts, supply_least
 from boardgen.layout.pour import pour
 from boardgen.layout.regate import has_gates, regated
 from boardgen.layout.rewire import driver_ends, with_nets
-from boardgen.layout.route import RouteResult, route_report, rules_for
+from boardgen.layout.route import RouteResult, route_report, rules_for, tree_length
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.check import CheckReport, check_board
 from boardgen.rules.waive import let_pass
@@ -29,6 +29,7 @@ from boardgen.units import Point
 FAR_OFF = 4  # open connections of an attempt on one copper side that only more ground could close
 REGATED = 2  # times the chips may move after their gates were given out anew
 LONGER = 1.01  # times its least length that a choice of pins without crossings may take and stay the only one
+WORTH = 0.985  # of the track of a complete board: pins that need more are not routed for comparison
 CROSSING_STRAIGHT_NM = 500_000  # nm a crossing is worth in the other
 
 
@@ -142,6 +143,8 @@ def attempt(
     for wired in _wired(bound, catalog, plan, floorplan, watch):
         with watch.stage("routing"):
             rules = rules_for(fab, wired.board, single, supply_least(bound), bound.design.any_angle)
+            if tried and _settled(tried[-1][1], tree_length(wired.board, rules.skip, not rules.any_angle)):
+                continue
             tried.append((wired, route_report(wired.board, rules)))
         if fab.copper_layers == 1 and not 0 < len(tried[-1][1].unrouted) <= FAR_OFF:
             break  # done, or another pin map would not make up for the ground that lacks
@@ -157,6 +160,12 @@ def attempt(
         design = bound.design
         report = replace(report, findings=let_pass(report.findings, design.accepted, design.revision))
     return Attempt(wired.plan, floorplan, wired.pinmap, wired.netlist, board, routed, report)
+
+
+def _settled(routed: RouteResult, least: float) -> bool:
+    """Whether a board is routed so well that other pins, *least* nm of track at best, cannot gain much."""
+    complete = not (routed.unrouted or routed.stats.vias or routed.links)
+    return complete and least > WORTH * routed.stats.length
 
 
 def _cost(routed: RouteResult) -> tuple[int, int, float]:

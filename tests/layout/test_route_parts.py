@@ -143,6 +143,7 @@ def run_kernel(size: int, walls: set[tuple[int, int]], pins: list[list[tuple[int
         8,
         1,
         np.array([600, 150, 12000, 100], np.int64),
+        False,
         path_at,
         paths,
         lengths,

@@ -1,6 +1,6 @@
 """The router, in small replaceable parts."""
 
-from boardgen.layout.route.bounds import bound_l1, bound_l2
+from boardgen.layout.route.bounds import bound_l1, bound_l2, tree_length
 from boardgen.layout.route.router import RouteResult, RouteStats, Unrouted, route, route_report
 from boardgen.layout.route.rules import NetRule, RoutingRules, rules_for
 from boardgen.layout.route.warm import needs_compiling, warm
@@ -17,5 +17,6 @@ __all__ = [
     "route",
     "route_report",
     "rules_for",
+    "tree_length",
     "warm",
 ]

@@ -26,8 +26,9 @@ POLISH = 1  # rounds in which each net looks for a better way among the others
 SHORTER = 1  # further attempts at most when the first is complete but some net goes a long way round
 FAIR = 1.03  # a whole this many times its least needs none of them
 FAR = 1.25  # a whole longer than this many times its least, by more than a via, is tried with vias
+WORK = 5_000_000  # searches times cells of an attempt up to which another for length alone is worth its time
 DETOUR, DETOUR_COST = 1.05, 3 * STEP  # a net this many times its least, and this much more, takes a detour
-PATIENCE = 8  # rounds without progress before an attempt settles
+PATIENCE = 6  # rounds without progress before an attempt settles
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,8 @@ class Attempt:
     vias: int
     lengths: tuple[int, ...]  # of each net, in cost units of the grid
     rounds: int
+    work: int = 0  # searches made, times the cells of the grid
+    given_up: bool = False  # some net has no way on this grid, and nothing is settled
 
     @property
     def length(self) -> int:
@@ -73,7 +76,9 @@ def _orders(problem: Problem) -> list[list[int]]:
     return result
 
 
-def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: bool) -> Attempt:
+def _run(
+    problem: Problem, grid: Grid, order: list[int], via_cost: int, links: bool, strict: bool = False
+) -> Attempt:
     nets = len(problem.names)
     nodes = int(grid.shape.prod())
     fair = max(6 * int(grid.shape[0] + grid.shape[1]), nodes // 8)
@@ -106,6 +111,7 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: b
         PATIENCE // 2 if links else PATIENCE,
         POLISH,
         np.array(TERMS, np.int64),
+        strict,
         path_at,
         paths,
         lengths,
@@ -135,15 +141,26 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, links: b
                 mine.append(tuple(piece.tolist()))
         branches.append(tuple(mine))
         totals.append(total)
-    return Attempt(tuple(branches), tuple(state.tolist()), vias, tuple(totals), int(info[0]))
+    return Attempt(
+        branches=tuple(branches),
+        state=tuple(state.tolist()),
+        vias=vias,
+        lengths=tuple(totals),
+        rounds=int(info[0]),
+        work=int(info[1]) * nodes,
+        given_up=bool(info[3]),
+    )
 
 
-def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Attempt, int]:
+def best_attempt(
+    problem: Problem, grid: Grid, rules: RoutingRules, strict: bool = False
+) -> tuple[Attempt, int]:
     """Return the best of at most ``rules.passes`` attempts and how many were made.
 
     Vias (or links) are forbidden at first; the first complete attempt without
     any ends the search, but for a few more that may be shorter. Fewest missing
-    nets win, then fewest vias, then length.
+    nets win, then fewest vias, then length. With *strict* the first attempt is
+    given up where a net has no way on this grid.
     """
     orders = _orders(problem)
     linked = int(grid.jump[0]) > 0
@@ -161,8 +178,16 @@ def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Att
     complete_with_vias = 0
     while plans and made < rules.passes:
         which, via_cost, links = plans.pop(0)
-        attempt = _run(problem, grid, orders[which], via_cost, links)
+        attempt = _run(problem, grid, orders[which], via_cost, links, strict and made == 0)
         made += 1
+        if attempt.given_up:
+            return attempt, made
+        if (
+            made == 2
+            and best is not None
+            and (attempt.missing, attempt.length) == (best.missing, best.length)
+        ):
+            plans = deep[:] if via_cost < 0 and not links else plans  # the order makes no difference here
         if made == 1 and deep and attempt.missing > NEARLY:
             plans = deep[:]  # far from flat: other orders would not get there
         if best is None or (attempt.missing, attempt.vias, attempt.length) < (
@@ -183,7 +208,7 @@ def best_attempt(problem: Problem, grid: Grid, rules: RoutingRules) -> tuple[Att
     if best is None:
         raise ValueError("at least one pass is needed")
     coarse = grid.step >= max(rules.grids)  # a fine grid costs several times more: it is for boards in need
-    if made == 1 and best.missing == 0 and not linked and coarse:
+    if made == 1 and best.missing == 0 and not linked and coarse and best.work <= WORK:
         best, more = _shorter(problem, grid, orders[0], best, rules.passes - made)
         made += more
     if drilled and not linked and best.missing == best.vias == 0 and made < rules.passes:

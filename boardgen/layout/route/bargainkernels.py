@@ -168,6 +168,7 @@ def negotiate(
     patience: int,
     polish: int,
     terms: Array,
+    strict: bool,
     path_at: Array,
     paths: Array,
     lengths: Array,
@@ -179,9 +180,10 @@ def negotiate(
     ``cells[cell_at[p] : cell_at[p + 1]]``. The path of net n, branches parted by
     -1, is written to ``paths[path_at[n] :]``. *state* gets 0 routed, 1 no way
     even on the empty board, 2 no way past the others. Returns (rounds used,
-    searches made, nets dropped, 0). *terms* are the price of crossing another net's
-    ground at first, its growth in percent a round, its most, and what a cell in
-    dispute grows dearer by for good.
+    searches made, nets dropped, whether it gave up). *terms* are the price of
+    crossing another net's ground at first, its growth in percent a round, its
+    most, and what a cell in dispute grows dearer by for good. With *strict* it
+    gives up after one round where a net has no way even on the empty board.
     """
     width, height, layers = shape[0], shape[1], shape[2]
     plane = width * height
@@ -196,13 +198,13 @@ def negotiate(
     jump_occ = np.zeros(plane if jump[0] > 0 else 1, np.int16)
     jump_marks = np.zeros(plane if jump[0] > 0 else 1, np.int32)
     hist = np.zeros(nodes, np.int32)
-    cost = np.zeros(nodes, np.int32)
+    cost = np.empty(nodes, np.int32)
     seen = np.zeros(nodes, np.int32)
-    parent = np.zeros(nodes, np.int32)
+    parent = np.empty(nodes, np.int32)
     goal = np.zeros(nodes, np.int32)
     degree = np.zeros(nodes, np.int32)  # epoch * 8 + tracks that meet there
-    heap = np.zeros(8 * nodes + 64, np.int64)
-    sources = np.zeros(nodes, np.int32)
+    heap = np.empty(8 * nodes + 64, np.int64)
+    sources = np.empty(nodes, np.int32)
     box = np.zeros(4, np.int64)
     stuck = np.zeros(nets, np.int32)
     linked = np.zeros(pin_at[nets], np.int8)  # 1 on the tree that grows, 2 on one that cannot
@@ -339,6 +341,11 @@ def negotiate(
                 shape, paths[base:], size, kind, classes, occ, via_occ, jump_occ, discs, disc_at,
                 marks, via_marks, jump_marks, stamp, ONE, use_vias,
             )  # fmt: skip
+        if strict and step_round == 1:
+            for n in range(nets):
+                if state[n] == 1:
+                    info[3] = 1
+                    return info
         if phase == 2:
             break
         if phase == 1:

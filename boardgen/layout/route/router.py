@@ -137,7 +137,8 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
     late = frozenset() if best.missing() else _detours(best) & {name for name, _ in in_force.easings}
     if late:
         eased = in_force.eased(late)
-        candidate, made, back = _solve(board, eased)
+        # two looks where the way was found: this is for length alone
+        candidate, made, back = _solve(board, replace(eased, grids=(best.step,), passes=2))
         passes += made
         sent_back += back
         spared = sum(best.lengths()) - sum(candidate.lengths())
@@ -232,8 +233,11 @@ def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:
     sent_back = 0
     for step in rules.grids:
         grid = build_grid(board, problem, rules, int(step))
-        attempt, made = best_attempt(problem, grid, rules)
+        finest = step == rules.grids[-1]
+        attempt, made = best_attempt(problem, grid, rules, strict=not (finest or rules.allow_links))
         passes += made
+        if attempt.given_up:
+            continue
         wiring = trace(problem, grid, attempt)
         pull_tight(problem, wiring, rules)
         faulty = faulty_nets(problem, wiring, rules)
