@@ -11,6 +11,7 @@ from boardgen.electrical.matrix.model import MatrixStudy
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.firmware_matrix import c_matrix, json_matrix, python_matrix
+from boardgen.export.firmware_power import c_power, json_power, python_power
 
 
 def identifier(signal: str) -> str:
@@ -74,6 +75,7 @@ def c_header(bundle: Bundle) -> str:
         f"#define BOARD_NAME {_string(board.name)}",
         f"#define BOARD_REVISION {_string(board.revision)}",
         f"#define BOARD_PIN_MAP {_string(bundle.pinmap.digest())}",
+        *c_power(bundle.plan.power),
         "",
     ]
     for name, choice, contact, wire in _rows(bundle):
@@ -103,6 +105,7 @@ def python_module(bundle: Bundle) -> str:
         f"BOARD_NAME = {_string(board.name)}",
         f"BOARD_REVISION = {_string(board.revision)}",
         f"BOARD_PIN_MAP = {_string(bundle.pinmap.digest())}",
+        *python_power(bundle.plan.power),
         "",
     ]
     for name, choice, contact, _wire in _rows(bundle):
@@ -127,6 +130,7 @@ def pin_json(bundle: Bundle) -> str:
         "revision": bundle.board.revision,
         "pin_map": bundle.pinmap.digest(),
         "module": bundle.bound.module.id,
+        **json_power(bundle.plan.power),
         "pins": [
             {
                 "signal": choice.request.signal,

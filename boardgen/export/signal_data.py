@@ -66,7 +66,7 @@ def _matrix_proof(bundle: Bundle, study: MatrixStudy, line: str, choice: PinChoi
     rise = next((item.rise_us for item in study.timing.lines if item.line == line), None)
     return LevelProof(
         direction="in",
-        driver=f"a key of {study.name}",
+        driver="a key",
         driver_supply=end.supply.words(),
         reader=end.name,
         reader_supply=end.supply.words(),

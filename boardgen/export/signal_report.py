@@ -135,7 +135,7 @@ def _hop(proof: LevelProof, least: float | None) -> dict[str, object]:
 
 def _end(name: str, supply: str) -> str:
     """Return "74LS at 5 V", the supply left out where the name says it or a bare contact has none."""
-    bare = name.startswith(("a contact", "a key of")) or name.endswith(supply)
+    bare = name.startswith(("a contact", "a key")) or name.endswith(supply)
     name = name.removeprefix("a ")
     return name if bare else f"{name} at {supply}"
 
@@ -155,6 +155,6 @@ def _settle(proof: LevelProof) -> str:
         return ""
     if not math.isfinite(proof.settle_s):
         return "never"
-    text = f"{proof.settle_s * 1e6:.2g} µs"
+    text = f"{proof.settle_s * 1e6:.2g}"
     most = proof.settle_most_s
-    return text if most is None else f"{text} of {most * 1e6:.2g} µs"
+    return f"{text} µs" if most is None else f"{text} of {most * 1e6:.3g} µs"

@@ -44,7 +44,7 @@ def _notes(tree: PowerTree) -> list[str]:
     found = []
     if tree.usb_a is not None and tree.usb_ma is not None:
         found.append(f"from USB {tree.usb_a * 1000:.0f} mA at most; the firmware declares {tree.usb_ma} mA")
-    if tree.inrush_uf is not None:
+    if tree.inrush_uf is not None and tree.inrush_uf >= 0.05:
         found.append(f"{tree.inrush_uf:.1f} uF are charged when USB is plugged in")
     for heat in tree.heats:
         if heat.watts < 0.0005:
