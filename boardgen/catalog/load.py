@@ -8,11 +8,12 @@ the files flat; one TOML file is one entry, and the file's stem is its id. Forei
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar, cast
 
+from boardgen.catalog.drills import fit_drills
 from boardgen.catalog.formerrors import shown, validate
 from boardgen.catalog.model import Component, Connector, Entry, FabClass, FaceContact, LogicFamily, Module
 from boardgen.catalog.schema import FORMS, ConnectorForm, ModuleForm
@@ -62,6 +63,7 @@ class Catalog:
     folders: tuple[Path, ...]
     _places: Mapping[str, tuple[_Place, ...]]
     _memory: _Memory = field(default_factory=_Memory, repr=False, compare=False)
+    _drilled: FabClass | None = None
 
     @property
     def modules(self) -> Mapping[str, Module]:
@@ -138,8 +140,14 @@ class Catalog:
         if name not in known:
             from boardgen.footprint import library  # noqa: PLC0415
 
-            known[name] = library.load(name, self.footprint_folders())
+            loaded = library.load(name, self.footprint_folders())
+            known[name] = loaded if self._drilled is None else fit_drills(loaded, self._drilled)
         return known[name]
+
+    def drilled(self, fab: FabClass) -> Catalog:
+        """Return the catalogue whose footprints have their holes as *fab* drills them."""
+        memory = _Memory(self._memory.entries, self._memory.problems)
+        return replace(self, _memory=memory, _drilled=fab) if fab.drills else self
 
     def footprint_folders(self) -> tuple[Path, ...]:
         """The user's folders in which footprints may lie, in the order they are searched."""

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import TypeVar
 
+from boardgen.catalog.drills import undrillable
 from boardgen.catalog.load import Catalog
 from boardgen.catalog.model import Connector, FabClass, Module, PinKind
 from boardgen.catalog.pads import pad_problems
@@ -18,6 +19,7 @@ from boardgen.design.needs import (
 )
 from boardgen.errors import InputError, InputErrors, suggestion
 from boardgen.footprint.model import Face, Footprint, PadKind
+from boardgen.units import format_mm
 
 AUTO = "auto"
 
@@ -58,6 +60,8 @@ def bind(design: Design, catalog: Catalog, module_id: str | None = None) -> Boun
         problems += contact_problems(design, connector)
         if fab is not None and fab.copper_layers == 1 and not wrong:
             problems += one_side_problems(design, connector, fab, catalog.footprint(connector.footprint))
+        if fab is not None and not wrong:
+            problems += drill_problems(design, connector, fab, catalog.footprint(connector.footprint))
     if module is not None:
         problems += pad_problems(module, catalog)
         problems += module_problems(design, module)
@@ -115,6 +119,22 @@ def one_side_problems(
             "connector",
             design.line_of("connector"),
             allowed="a connector with pins through the board, or a fab class with two copper layers",
+        )
+
+
+def drill_problems(
+    design: Design, connector: Connector, fab: FabClass, footprint: Footprint
+) -> Iterator[InputError]:
+    """Yield the holes of *connector* for which *fab* has no drill, nor one a little larger that fits."""
+    odd = undrillable(footprint, fab)
+    if odd:
+        yield InputError(
+            f"fab class {fab.id} has no drill for connector {connector.id}",
+            design.origin,
+            "connector",
+            design.line_of("connector"),
+            found="holes of " + ", ".join(format_mm(width) for width in odd) + " mm",
+            allowed="drills of " + ", ".join(format_mm(drill) for drill in fab.drills) + " mm",
         )
 
 

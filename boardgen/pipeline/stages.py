@@ -22,6 +22,7 @@ from boardgen.measure.supplies import drop_findings
 from boardgen.pipeline.attempt import FAR_OFF, Attempt, attempt
 from boardgen.pipeline.candidates import floorplans
 from boardgen.pipeline.choose import pins_or_advice
+from boardgen.pipeline.drilled import drill_notes
 from boardgen.pipeline.measured import with_copper, with_pins
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.waive import idle_waivers, let_pass
@@ -51,9 +52,10 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
         pins_or_advice(bound, plan, catalog)
     best: Attempt | None = None
     refused: PlacementFailed | None = None
-    for floorplan in floorplans(bound, catalog, plan, watch):
+    drilled = catalog.drilled(bound.fab)  # the footprints with their holes as they will be
+    for floorplan in floorplans(bound, drilled, plan, watch):
         try:
-            tried = attempt(bound, catalog, plan, floorplan, watch)
+            tried = attempt(bound, drilled, plan, floorplan, watch)
         except PlacementFailed as error:
             refused = refused or error
             continue
@@ -114,7 +116,8 @@ def _finished(
         )
     }
     missing = let_pass(tuple(_unrouted(best)), design.accepted, design.revision)
-    findings = (*(f for found in errors.values() for f in found), *missing)
+    notes = drill_notes(bound, catalog, best.board)
+    findings = (*(f for found in errors.values() for f in found), *missing, *notes)
     bundle = Bundle(
         bound=bound,
         plan=plan,
