@@ -218,30 +218,27 @@ def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelP
         low_a=low.low_a,
         over_a=flow,
         over_allowed_a=reader.logic.inject_a,
-        settle_s=settling(driver, reader, net),
+        settle_s=settling(driver, reader, net, high.voh, high.vih),
         settle_most_s=net.settle_most_s,
         proportional=proportional,
     )
 
 
-def settling(driver: End, reader: End, net: Net) -> float | None:
-    """Return the time in s to the reader's high level through the resistors in the way; None without any.
+def settling(driver: End, reader: End, net: Net, final_v: float | None, vih_v: float) -> float | None:
+    """Return the time in s to *vih_v* on the way to *final_v* through the resistors; None without any.
 
     t = -R C ln(1 - VIH / V): C is cable, board and the reader's pin.
     """
     ohms = net.source_ohms
-    final = driver.supply.low_v * net.share(-1)
     if driver.open_drain or net.up is not None:
         pulls = _pulls(driver, reader, net, (driver.supply.low_v, reader.supply.low_v))
         if not pulls:
             return None
-        whole = 1 / sum(1 / r for r, _, _ in pulls)
-        final = whole * sum(v / r for r, v, _ in pulls)
-        ohms += whole
-    if ohms <= 0:
+        ohms += 1 / sum(1 / r for r, _, _ in pulls)
+    if ohms <= 0 or final_v is None:
         return None
     farads = (net.line_pf + reader.logic.input_pf) * 1e-12
-    part = reader.at(reader.supply.volts).vih_v / final if final > 0 else 1.0
+    part = vih_v / final_v if final_v > 0 else 1.0
     return ohms * farads * -math.log(1 - part) if part < 1 else math.inf
 
 

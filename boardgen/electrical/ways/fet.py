@@ -14,6 +14,7 @@ from boardgen.electrical.ways.plain import PULL_UPS, bus
 GATE_OVER = 1.5  # gate voltage over the largest threshold for the FET to be well on
 ON_OVER = 3.0  # on resistance at such a gate over the one stated at more
 BODY_DIODE_V = 0.6
+CISS_PF, COSS_PF = 27.0, 13.0  # BSS138, typical at 25 V, where the part's entry gives none
 
 
 def fet(line: Line, part: Component | None) -> Offer:
@@ -92,7 +93,8 @@ def _hops(line: Line, part: Component, pin: End, ohms: float, needs_up: bool) ->
     upper, rail, device = line.upper, line.device_rail, line.device.end
     if upper is None:
         return ()
-    switch = dict(part.figures).get("rds_on_ohm", 6.0) * ON_OVER
+    figures = dict(part.figures)
+    switch = figures.get("rds_on_ohm", 6.0) * ON_OVER
     far_a = device.supply.high_v / (device.pull_up_ohms or ohms) if needs_up or device.pull_up_ohms else 0.0
     found = []
     if line.reads:
@@ -104,7 +106,7 @@ def _hops(line: Line, part: Component, pin: End, ohms: float, needs_up: bool) ->
             up=(ohms, upper),
             switch_ohms=switch,
             sink_a=far_a,
-            line_pf=rises,
+            line_pf=rises + figures.get("ciss_pf", CISS_PF),
             settle_most_s=line.settle_most_s,
         )
         found.append(prove("in", low_only, pin, net))
@@ -115,7 +117,7 @@ def _hops(line: Line, part: Component, pin: End, ohms: float, needs_up: bool) ->
             up=pull,
             switch_ohms=switch,
             sink_a=upper.high_v / ohms,
-            line_pf=line.line_pf,
+            line_pf=line.line_pf + figures.get("coss_pf", COSS_PF),
             settle_most_s=line.settle_most_s,
         )
         found.append(prove("out", low_only, device, net))
