@@ -14,6 +14,7 @@ from boardgen.readback.bodies import Copper, copper_of
 from boardgen.readback.case import Case
 from boardgen.readback.frames import way_back
 from boardgen.readback.holes import check_holes, check_inside, middle, wanted_holes
+from boardgen.readback.labels import check_labels
 from boardgen.readback.limits import RULES, check_agreement, measured_rules
 from boardgen.readback.match import XY
 from boardgen.readback.model import FabGeometry, FabHole, FabLayer, Kind, Pad, ReadbackReport, Role, Wanted
@@ -25,6 +26,7 @@ from boardgen.readback.tables import check_tables, in_place
 from boardgen.readback.things import (
     check_fills,
     check_flashes,
+    check_kinds,
     check_strokes,
     expected_layers,
     wanted_copper,
@@ -114,11 +116,14 @@ def _whole(geometry: FabGeometry, first: Wanted) -> bool:
 
 def _drawn(geometry: FabGeometry, first: Wanted) -> tuple[list[Finding], dict[str, int]]:
     found: list[Finding] = []
-    counts = {"pads and vias": 0, "openings": 0, "tracks": 0, "pours": 0, "printed lines": 0}
+    counts = {"pads and vias": 0, "openings": 0, "tracks": 0, "pours": 0, "printed lines": 0, "labels": 0}
     for layer in geometry.layers:
+        found += check_kinds(layer)
         if layer.side is None:
             continue
         if layer.role is Role.COPPER:
+            more, agreed = check_labels(layer, layer.side, first)
+            found, counts["labels"] = found + more, counts["labels"] + agreed
             more, agreed = check_flashes(layer, wanted_copper(first, layer.side), first.body)
             found, counts["pads and vias"] = found + more, counts["pads and vias"] + agreed
             if first.tracks is not None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+import shapely
 from shapely import Point as ShapelyPoint
 
 from boardgen.board.geometry import Shape
@@ -75,16 +76,20 @@ def _pad(message: str, at: XY, layer: FabLayer, name: str, measured: float | Non
     return Finding("readback-pad", Severity.ERROR, message, spot(at), layer.name, items, off)
 
 
-StrokeKey = tuple[XY, XY, int]
+StrokeKey = tuple[XY, XY, int, bool]  # both ends, width, whether it is bent
 
 
-def _stroke_key(start: XY, end: XY, width: float) -> StrokeKey:
+def _stroke_key(start: XY, end: XY, width: float, bent: bool = False) -> StrokeKey:
     a, b = (round(start[0]), round(start[1])), (round(end[0]), round(end[1]))
-    return (min(a, b), max(a, b), round(width))
+    return (min(a, b), max(a, b), round(width), bent)
 
 
 def _strokes_of(layer: FabLayer) -> Counter[StrokeKey]:
-    return Counter(_stroke_key(t.start, t.end, t.width) for t in layer.things if t.kind is Kind.STROKE)
+    return Counter(
+        _stroke_key(t.start, t.end, t.width, len(t.parts[0].skeleton.coords) > 2)
+        for t in layer.things
+        if t.kind is Kind.STROKE
+    )
 
 
 def _kept_strokes(strokes: Sequence[Stroke], side: Side | None) -> dict[StrokeKey, list[Stroke]]:
@@ -113,7 +118,10 @@ def check_strokes(
         of = f" of {stroke.net}" if stroke.net else ""
         twin = next((other for other in sorted(over) if other[:2] == key[:2]), None)
         at = ((key[0][0] + key[1][0]) / 2, (key[0][1] + key[1][1]) / 2)
-        if twin is not None:
+        if twin is not None and twin[3]:
+            over -= Counter([twin])
+            words = f"{layer.path}: the {what}{of} on the {layer.name} is bent, not straight"
+        elif twin is not None:
             over -= Counter([twin])
             widths = f"{format_mm(twin[2])} mm wide, not {format_mm(key[2])} mm"
             words = f"{layer.path}: the {what}{of} on the {layer.name} is {widths}"
@@ -130,6 +138,28 @@ def check_strokes(
 def _drawn(rule: str, message: str, at: XY | None, layer: FabLayer, item: str) -> Finding:
     place = None if at is None else spot(at)
     return Finding(rule, Severity.ERROR, message, place, layer.name, (item, layer.path))
+
+
+_DRAWN = {Kind.FLASH: "flash", Kind.STROKE: "drawn line", Kind.AREA: "filled area"}
+_KINDS = {
+    Role.COPPER: (Kind.FLASH, Kind.STROKE, Kind.AREA),
+    Role.MASK: (Kind.FLASH,),
+    Role.PASTE: (Kind.FLASH,),
+    Role.LEGEND: (Kind.STROKE,),
+    Role.PROFILE: (Kind.STROKE,),
+}
+
+
+def check_kinds(layer: FabLayer) -> list[Finding]:
+    """Return what is drawn as nothing on such a layer is: openings are flashed, printing is stroked."""
+    found = []
+    for thing in layer.things:
+        if thing.kind not in _KINDS[layer.role]:
+            inside = thing.parts[0].skeleton.representative_point()
+            what = _DRAWN[thing.kind]
+            message = f"{layer.path}: a {what} on the {layer.name}, where none belongs"
+            found.append(_drawn("readback-layer", message, (inside.x, inside.y), layer, what))
+    return limited(found)
 
 
 def check_fills(layer: FabLayer, fills: Sequence[Fill], source: str) -> tuple[list[Finding], int]:

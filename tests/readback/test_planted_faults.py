@@ -152,6 +152,35 @@ FAULTS: dict[str, tuple[Callable[[Files], None], str, str]] = {
         "readback-copper",
         ".GTL",
     ),
+    "track bent": (
+        edit(
+            ".GTL",
+            lambda t: re.sub(
+                r"^G01\*\nX(\d+)Y(\d+)D02\*\nX(\d+)Y(\d+)D01\*\n(?!X)",
+                lambda m: (
+                    f"G75*\nG02*\nX{m[1]}Y{m[2]}D02*\nX{m[3]}Y{m[4]}"
+                    f"I{(int(m[3]) - int(m[1])) // 2}J{(int(m[4]) - int(m[2])) // 2}D01*\nG01*\n"
+                ),
+                t,
+                count=1,
+                flags=re.MULTILINE,
+            ),
+        ),
+        "readback-copper",
+        ".GTL",
+    ),
+    "area drawn in the mask": (
+        sub(
+            ".GTS",
+            r"^M02",
+            "G36*\nG01*\nX20000000Y20000000D02*\nX20000000Y30000000D01*\nX30000000Y30000000D01*\nX20000000Y20000000D01*\nG37*\nM02",
+        ),
+        "readback-layer",
+        ".GTS",
+    ),
+    "flash in the profile": (sub(".GKO", r"^M02", "X20000000Y20000000D03*\nM02"), "readback-layer", ".GKO"),
+    "pad labelled with another net": (sub(".GTL", r"TO\.N,COL1\*", "TO.N,COL2*"), "readback-netlist", ".GTL"),
+    "pad labelled as another": (sub(".GBL", r"TO\.P,J1,14", "TO.P,J1,15"), "readback-netlist", ".GBL"),
     "record with another net": (edit(".IPC", swap_ipc), "readback-netlist", ".IPC"),
     "record missing": (sub(".IPC", r"^317COL1.*\n", ""), "readback-pad", ".IPC"),
     "record with another hole": (
