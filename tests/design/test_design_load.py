@@ -349,6 +349,15 @@ def test_schema_names_every_key_of_the_form() -> None:
     assert json.loads(json.dumps(schema)) == schema
 
 
+def test_tracks_keep_to_45_degrees_unless_any_angle_is_asked_for() -> None:
+    assert not read(BASE).any_angle
+    assert not read(BASE + '[board]\ntrack_angles = "45"\n').any_angle
+    assert read(BASE + '[board]\ntrack_angles = "any"\n').any_angle
+    assert messages(BASE + '[board]\ntrack_angles = "30"\n') == [
+        "d.toml:12: board.track_angles: the value is not allowed; found '30'; allowed: 45, any"
+    ]
+
+
 @given(mutants())
 @settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_mutated_files_give_a_design_or_a_named_error(raw: bytes) -> None:
