@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-import shapely
 from shapely import Point as ShapelyPoint
 
 from boardgen.board.geometry import Shape
