@@ -137,7 +137,8 @@ def _end(name: str, supply: str) -> str:
     """Return "74LS at 5 V", the supply left out where the name says it or a bare contact has none."""
     bare = name.startswith(("a contact", "a key")) or name.endswith(supply)
     name = name.removeprefix("a ")
-    return name if bare else f"{name} at {supply}"
+    supply = supply.replace(" V", "\u00a0V")  # a figure and its unit stay on one line
+    return name if bare else f"{name} at\u00a0{supply}"
 
 
 def _clamped(proof: LevelProof) -> str:
