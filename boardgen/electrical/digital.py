@@ -17,7 +17,7 @@ from boardgen.electrical.scarce import gives_way
 from boardgen.electrical.ways.buffer import Chip
 from boardgen.electrical.ways.build import Bank, build, close_banks, device_net
 from boardgen.electrical.ways.choose import Chosen, choose
-from boardgen.electrical.ways.model import Line, Offer, rate_of
+from boardgen.electrical.ways.model import Line, rate_of
 from boardgen.errors import Finding, InputError, Severity
 
 BUFFERS = ("buffer-74lvc245-dip", "buffer-74ahct125-dip", "buffer-74hct245-dip", "buffer-74hc4050-dip")
@@ -105,7 +105,7 @@ def line_of(bound: BoundDesign, draft: Draft, contact: Contact) -> Line:
 def _reached(bound: BoundDesign, supply: Supply) -> Supply | None:
     """Return the device's supply where the board has it: from the module, or from a contact."""
     if supply.own:
-        brought = (c for c in bound.design.contacts if c.kind is ContactKind.SUPPLY and c.source == "device")
+        brought = (c for c in bound.design.contacts if c.kind is ContactKind.SUPPLY and c.source != "board")
         return supply if any(c.rail.casefold() == supply.name.casefold() for c in brought) else None
     return supply if named_supply(bound.module, supply.name) is not None else None
 
@@ -122,7 +122,7 @@ def carry_line(bound: BoundDesign, draft: Draft, digital: Digital, contact: Cont
         contact,
         carried.net,
         WAY_WORDS[offer.way if offer.drawable else "direct"],
-        _why(chosen, carried.parts),
+        _why(bound, chosen, carried.parts),
         carried.parts,
         carried.module_net,
         offer.proofs,
@@ -174,12 +174,16 @@ def _by(way: str) -> str:
     )
 
 
-def _why(chosen: Chosen, parts: tuple[str, ...]) -> str:
+def _why(bound: BoundDesign, chosen: Chosen, parts: tuple[str, ...]) -> str:
     line, offer = chosen.line, chosen.offer
     if not offer.passes or line.device.harm:
         return f"{line.device.end.words()} at a module at {line.classes[0].end.supply.words()}: see findings"
     first, last = offer.proofs[0], offer.proofs[-1]
-    way = f"{first.driver} at {first.driver_supply} to {last.reader} at {last.reader_supply}"
+    ends = [  # the class of pins is left out: which pin it will be is not chosen yet
+        bound.module.name if name.startswith(bound.module.name) else name
+        for name in (first.driver, last.reader)
+    ]
+    way = f"{ends[0]} at {first.driver_supply} to {ends[1]} at {last.reader_supply}"
     if offer.chip is not None:
         name = offer.chip.value or offer.chip.name
         way += f" through {parts[0]}, a {name}"
@@ -216,10 +220,3 @@ def _assumed(bound: BoundDesign, chosen: Chosen) -> tuple[str, ...]:
         who = "the buffer's input" if offer.way == "buffer" else "the device's input"
         found.append(f"until the firmware drives {line.contact.signal}, nothing on the board holds {who}")
     return tuple(found)
-
-
-def describe(offer: Offer) -> str:
-    """Return *offer* in a line, for tables of verdicts: its way and margins, or why it is refused."""
-    if offer.passes:
-        return f"{WAY_WORDS[offer.way]}: {_margins(offer.proofs)}" if offer.proofs else WAY_WORDS[offer.way]
-    return f"{WAY_WORDS[offer.way]} refused: {'; '.join(offer.reasons())}"

@@ -51,6 +51,7 @@ def _planned(bound: BoundDesign, shelf: Shelf) -> ElectricalPlan:
     draft.new_net(GROUND, NetKind.GROUND)
     supplies = plan_supplies(bound, draft)
     incoming = plan_incoming(bound, draft)
+    draft.device_nets.update({item.contact.rail.strip().casefold(): item.net for item in incoming})
     draft.carry(GROUND, sum(out.load_a for out in dict.fromkeys(supplies.values())))
     pulls = Pulls.of(bound)
     digital = digital_lines(bound, draft)
