@@ -27,7 +27,7 @@ def level_lines(levels: Logic) -> list[str]:
 
 
 def module_electrics(module: Module) -> list[str]:
-    """Return the levels of a module's pins by class, its pulls, currents, ADC and supplies."""
+    """Return the levels of a module's pins by class, its pulls, currents, ADC, supplies and known faults."""
     lines: list[str] = []
     for name, levels in module.logics:
         lines.append(f"levels of the {name} pins" if name else "levels of the pins")
@@ -47,7 +47,8 @@ def module_electrics(module: Module) -> list[str]:
         if adc.source_max_ohms is not None:
             bits.append(f"source {adc.source_max_ohms / 1e3:g} kohm at most")
         lines.append(", ".join(bits) + (f"; {adc.note}" if adc.note else ""))
-    return lines + (_power(module.power) if module.power is not None else [])
+    lines += _power(module.power) if module.power is not None else []
+    return lines + [f"{fault.id}: {fault.text}; {fault.remedy}" for fault in module.errata]
 
 
 def _power(power: Power) -> list[str]:
@@ -87,7 +88,8 @@ def _regulator(regulator: Regulator) -> str:
 
 def pin_electrics(pin: ModulePin) -> list[str]:
     """Return remarks on the strap level and on the parts that hang on *pin*."""
-    bits = [f"must be {pin.strap_needs} at reset"] if pin.strap_needs else []
+    whom = " for the loader" if pin.strap_for == "load" else ""
+    bits = [f"must be {pin.strap_needs} at reset{whom}"] if pin.strap_needs else []
     return bits + [_onboard(part) for part in pin.onboard]
 
 
