@@ -17,7 +17,7 @@ def wants_rail(bound: BoundDesign) -> bool:
     return any(c.kind is ContactKind.SUPPLY and c.rail == AUTO_RAIL for c in bound.design.contacts)
 
 
-def settled(bound: BoundDesign, shelf: Shelf) -> Iterator[tuple[Rail, BoundDesign]]:
+def settled(bound: BoundDesign, shelf: Shelf) -> Iterator[BoundDesign]:
     """Yield *bound* with each rail that may stand for "auto", the lowest first.
 
     A rail may where every chip of the device that names no supply of its own
@@ -27,7 +27,7 @@ def settled(bound: BoundDesign, shelf: Shelf) -> Iterator[tuple[Rail, BoundDesig
     rails.sort(key=lambda r: (r.volts, r.name))
     fitting = [rail for rail in rails if _suits(bound, shelf, rail)]
     for rail in fitting or rails:
-        yield rail, _with_rail(bound, rail)
+        yield _with_rail(bound, rail)
 
 
 def _suits(bound: BoundDesign, shelf: Shelf, rail: Rail) -> bool:

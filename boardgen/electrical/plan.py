@@ -33,17 +33,27 @@ def plan_signals(bound: BoundDesign, shelf: Shelf) -> ElectricalPlan:
     rail the module does not give or a part the catalogue lacks; what is wrong
     with a signal's level or a load is a finding.
     """
+    return _planned(settle_rails(bound, shelf), shelf)
+
+
+def settle_rails(bound: BoundDesign, shelf: Shelf) -> BoundDesign:
+    """Return *bound* with every rail that its design leaves open filled in; *bound* itself where none is.
+
+    The lowest rail that the device's logic tables allow and on which every
+    signal proves safe is taken, else the one with the fewest errors. Raises as
+    :func:`plan_signals` does.
+    """
     if not wants_rail(bound):
-        return _planned(bound, shelf)
-    best: tuple[int, ElectricalPlan] | None = None
-    for _, there in settled(bound, shelf):
+        return bound
+    best: tuple[int, BoundDesign] | None = None
+    for there in settled(bound, shelf):
         plan = _planned(there, shelf)
         errors = sum(f.severity is Severity.ERROR for f in plan.findings)
         if best is None or errors < best[0]:
-            best = (errors, plan)
+            best = (errors, there)
         if not errors:
             break
-    return best[1] if best is not None else _planned(bound, shelf)
+    return bound if best is None else best[1]
 
 
 def _planned(bound: BoundDesign, shelf: Shelf) -> ElectricalPlan:

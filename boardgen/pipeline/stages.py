@@ -10,7 +10,7 @@ from boardgen.catalog.load import Catalog
 from boardgen.circuit.pin_checks import check_pins
 from boardgen.design.model import BoundDesign, OutlineKind
 from boardgen.electrical.model import ElectricalPlan
-from boardgen.electrical.plan import plan_signals
+from boardgen.electrical.plan import plan_signals, settle_rails
 from boardgen.errors import Finding, InputError, Severity
 from boardgen.export.bundle import Bundle
 from boardgen.export.summary import Check, RoutingFigures
@@ -48,6 +48,7 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
     """
     watch = watch or Stopwatch()
     with watch.stage("electrical plan"):
+        bound = settle_rails(bound, catalog)
         plan = plan_signals(bound, catalog)
         pins_or_advice(bound, plan, catalog)
     best: Attempt | None = None

@@ -96,3 +96,23 @@ def test_the_same_design_gives_the_same_board() -> None:
     one, two = build(bound, CATALOG), build(bound, CATALOG)
     assert one.bundle.board == two.bundle.board
     assert one.bundle.plan == two.bundle.plan
+
+
+def test_a_device_whose_rail_is_left_open_runs_at_the_modules_level() -> None:
+    text = (
+        head("mini-din-6-socket-right-angle", "xiao-samd21")
+        + contacts("digital", [1], "DATA", direction="in")
+        + contacts("digital", [2], "CLOCK", direction="out")
+        + contacts("supply", [4], rail="auto", current_a=0.01)
+        + contacts("ground", [3])
+        + logic("cd4000b")
+    )
+    done = build(bound_of(text, CATALOG), CATALOG)
+    assert_sound(done)
+    assert not any(p.component.gates for p in done.bundle.plan.parts)
+    assert [c.rail for c in done.bundle.bound.design.contacts if c.kind == "supply"] == ["3V3"]
+    assert dict(done.bundle.plan.contact_nets)["4"] == "3V3"
+    higher = build(bound_of(text + "supply_min_v = 4.5\n", CATALOG), CATALOG)
+    assert_sound(higher)
+    assert dict(higher.bundle.plan.contact_nets)["4"] == "5V"
+    assert any(p.component.gates or p.component.kind == "mosfet" for p in higher.bundle.plan.parts)
