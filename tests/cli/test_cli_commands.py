@@ -327,6 +327,7 @@ def pretend(monkeypatch: pytest.MonkeyPatch, findings: Sequence[Finding]) -> lis
 
     module.generate = generate  # type: ignore[attr-defined]
     module.check = check  # type: ignore[attr-defined]
+    module.is_run = module.is_cad_board = lambda _: False  # type: ignore[attr-defined]
     monkeypatch.setitem(sys.modules, "boardgen.pipeline", module)
     return calls
 
