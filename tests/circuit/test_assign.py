@@ -189,6 +189,22 @@ def test_pin_volts_are_honoured():
     assert [p.name for p in usable_pins(module, made.request("S0", "1"))] == ["GP0", "GP1"]
 
 
+def test_a_signal_lands_only_where_it_proves_safe():
+    pins = [made.gpio(n, f"GP{n}") for n in range(4)]
+    safe = {"pins": ("2", "3"), "pins_why": "5.25 V reaches it, which takes 3.60 V"}
+    requests = [made.request("S0", "1", **safe), made.request("S1", "2")]
+    assert [p.name for p in usable_pins(made.module_of(pins), requests[0])] == ["GP2", "GP3"]
+    pinmap = assign(pins, requests)
+    assert pinmap.pin_of("S0").pin_name == "GP2"
+    assert any(
+        e.reason == "GP0 does not prove safe (5.25 V reaches it, which takes 3.60 V): not for S0."
+        for e in pinmap.exclusions
+    )
+    three = [made.request(f"S{n}", "1", **safe) for n in range(3)]
+    reason = misfit(made.module_of(pins), made.plan_of(three), made.design_of())
+    assert "1 pin short: 3 signals (S0, S1, S2) need a pin with levels that prove safe" in reason
+
+
 def test_crossings_are_traded_for_little_length():
     # S0 may only use GP1 or GP3; straight lines of the least sum would cross where GP0/GP1 stay taken.
     pins = one_row(5)
