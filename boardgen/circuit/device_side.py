@@ -16,6 +16,9 @@ DIODE_V: Span = (0.3, 0.75)  # a silicon diode from a few microamperes up, cold 
 CLAMP_OHMS: Span = (1.0, 1000.0)  # from a pin of a dead chip to its dead supply, which other chips load
 IOFF_LEAST_V = 1.0  # inputs and outputs that take this much unpowered have no clamp to their supply
 OUTPUT_OHMS = 100.0  # of an output whose levels are stated at one current only
+# An open TTL input floats to the drops of its input stage, around 1.4 V; the stated current flows at 0.4 V.
+TTL_OPEN_V: Span = (1.0, 2.0)
+TTL_LOW_V = 0.4
 SENSED_A = 20e-6  # an input that gives more than this when held low counts as a pull-up
 
 
@@ -84,9 +87,10 @@ def standing(contact: Contact, net: str, end: End) -> Iterator[Branch]:
         ohms = (end.pull_up_ohms * 0.95, end.pull_up_ohms * 1.05)
         yield source(net, supply, ohms, f"the pull-up at {contact.signal}", "both")
     if contact.direction != "in" and end.logic.low_a > SENSED_A:
-        ohms_in = end.supply.volts / end.logic.low_a
+        ohms_in = (TTL_OPEN_V[1] - TTL_LOW_V) / end.logic.low_a
         name = f"the input at {contact.signal}, which lets {end.logic.low_a * 1000:.2g} mA out"
-        yield source(net, supply, (ohms_in, 4 * ohms_in), name, "back")
+        least = 0.0 if end.supply.own else TTL_OPEN_V[0]
+        yield source(net, (least, TTL_OPEN_V[1]), (ohms_in, 4 * ohms_in), name, "back")
 
 
 def outputs(contact: Contact, net: str, end: End) -> Iterator[Element]:

@@ -11,7 +11,7 @@ from boardgen.circuit.chip_errata import erratum_findings
 from boardgen.circuit.model import PinChoice, PinMap
 from boardgen.circuit.onboard import onboard_findings
 from boardgen.circuit.pin_currents import current_findings
-from boardgen.circuit.surroundings import settled_design, surroundings
+from boardgen.circuit.surroundings import surroundings
 from boardgen.design.model import BoundDesign
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.electrical.shelf import Shelf
@@ -27,8 +27,10 @@ class PinReport:
 
 
 def check_pins(bound: BoundDesign, plan: ElectricalPlan, pinmap: PinMap, shelf: Shelf) -> PinReport:
-    """Return what the pins of *pinmap* mean at boot and in use; *shelf* gives parts and logic families."""
-    bound = settled_design(bound, plan, shelf)
+    """Return what the pins of *pinmap* mean at boot and in use; *bound* has no rail left open.
+
+    *shelf* gives parts and logic families.
+    """
     module = bound.module
     chosen = [(choice, module.pin(choice.pin_number)) for choice in pinmap.choices]
     asleep = surroundings(bound, plan, pinmap, shelf, running=False)

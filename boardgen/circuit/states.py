@@ -37,9 +37,12 @@ class _Near:
     elements: tuple[Element, ...]
 
 
-def states_at(there: Surroundings, node: str) -> tuple[State, ...]:
-    """Return the states of the device that can change the voltage at *node*, the fewest changes first."""
-    near = _near(there, node)
+def states_at(there: Surroundings, node: str, most: int = EVERY_STATE_UP_TO) -> tuple[State, ...]:
+    """Return the states of the device that can change the voltage at *node*, the fewest changes first.
+
+    Up to *most* states are all looked at; of more, those that can matter (see the module's figures).
+    """
+    near = _near(there, node, most)
     return tuple(_state(near, node, picks) for picks in _picks(near, node))
 
 
@@ -79,51 +82,62 @@ def _all(elements: Iterable[Element]) -> Iterator[Branch]:
             yield from option.branches
 
 
-def _near(there: Surroundings, node: str) -> _Near:
-    """Return what can bear on *node*: elements on a shortest way to a net that something holds.
+def _near(there: Surroundings, node: str, most: int) -> _Near:
+    """Return what can bear on *node*: all that is joined to it, or of many states the best ways alone.
 
-    Keys between nets that nothing holds carry no current. Ways are sought both
-    with and against the diodes.
+    Then elements are kept that lie on the best way to a net that something
+    holds: the one past the fewest other such nets, then the shortest. Keys
+    between nets that nothing holds carry no current. Ways are sought both with
+    and against the diodes.
     """
-    optional = list(_all(there.elements))
-    every = [*there.steady, *optional]
+    every = [*there.steady, *_all(there.elements)]
+    reached = _reached(every, node)
+    joined = tuple(e for e in there.elements if any(b.start in reached for b in _all((e,))))
+    steady = tuple(b for b in there.steady if b.start in reached)
+    if prod(len(e.options) for e in joined) <= most:
+        return _Near(steady, joined)
     held = {b.start for b in every if b.end == REFERENCE}
     kept: set[str] = {node}
     on_way: set[Branch] = set()
     for against in ("back", "forward"):
-        before = _tree(every, node, against)
+        before = _tree(every, node, against, held)
         for goal in sorted(held & before.keys()):
             here = goal
             while (step := before[here]) is not None:
                 kept.add(here)
                 on_way.add(step[0])
                 here = step[1]
-    steady = tuple(b for b in there.steady if b.start in kept and b.end in (kept | {REFERENCE}))
     elements = tuple(
         e
-        for e in there.elements
+        for e in joined
         if any(b in on_way or (b.end == REFERENCE and b.start in kept) for o in e.options for b in o.branches)
     )
-    return _Near(steady, elements)
+    return _Near(tuple(b for b in steady if b.start in kept and b.end in (kept | {REFERENCE})), elements)
 
 
-def _tree(branches: Sequence[Branch], node: str, against: str) -> dict[str, tuple[Branch, str] | None]:
-    """Return each node's step toward *node*, by fewest branches; one-way branches *against* it are shut."""
+def _tree(
+    branches: Sequence[Branch], node: str, against: str, held: set[str]
+) -> dict[str, tuple[Branch, str] | None]:
+    """Return each node's step toward *node* on its best way; one-way branches *against* it are shut."""
     before: dict[str, tuple[Branch, str] | None] = {node: None}
-    frontier = [node]
+    done: set[str] = set()
+    frontier: list[tuple[int, int, str, tuple[Branch, str] | None]] = [(0, 0, node, None)]
     while frontier:
-        fresh = []
-        for here in frontier:
-            for branch in branches:
-                if REFERENCE in (branch.start, branch.end) or here not in (branch.start, branch.end):
-                    continue
-                ahead = branch.start == here
-                other = branch.end if ahead else branch.start
-                shut = branch.way != "both" and (branch.way == "forward") == (ahead == (against == "forward"))
-                if other not in before and not shut:
-                    before[other] = (branch, here)
-                    fresh.append(other)
-        frontier = fresh
+        frontier.sort(key=lambda item: item[:3], reverse=True)
+        past, steps, here, step = frontier.pop()
+        if here in done:
+            continue
+        done.add(here)
+        before[here] = step
+        through = past + (here in held and here != node)
+        for branch in branches:
+            if REFERENCE in (branch.start, branch.end) or here not in (branch.start, branch.end):
+                continue
+            ahead = branch.start == here
+            other = branch.end if ahead else branch.start
+            shut = branch.way != "both" and (branch.way == "forward") == (ahead == (against == "forward"))
+            if other not in done and not shut:
+                frontier.append((through, steps + 1, other, (branch, here)))
     return before
 
 

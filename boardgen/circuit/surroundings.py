@@ -26,7 +26,6 @@ from boardgen.circuit.model import PinMap
 from boardgen.circuit.network import Branch, Span, source
 from boardgen.design.model import BoundDesign, ContactKind
 from boardgen.electrical import levels
-from boardgen.electrical.auto_rail import settled, wants_rail
 from boardgen.electrical.device import device_of
 from boardgen.electrical.draft import GROUND
 from boardgen.electrical.ends import SUPPLY_TOLERANCE, End, Supply, logic_supply, module_supply
@@ -48,15 +47,6 @@ class Surroundings:
 
     steady: tuple[Branch, ...]
     elements: tuple[Element, ...]
-
-
-def settled_design(bound: BoundDesign, plan: ElectricalPlan, shelf: Shelf) -> BoundDesign:
-    """Return *bound* with the rail that *plan* took where the design left it open."""
-    if not wants_rail(bound):
-        return bound
-    taken = {use.rail for use in plan.rails}
-    choices = [(rail, there) for rail, there in settled(bound, shelf)]
-    return next((there for rail, there in choices if rail.name in taken), bound)
 
 
 def surroundings(

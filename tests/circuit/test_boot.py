@@ -166,7 +166,7 @@ def test_the_chosen_states_reach_what_every_combination_of_keys_reaches(data):
                 held = Branch(a, b, (0.05, 100.0), drop, way, name)
                 keys.append(Element(name, (Option(""), Option(f"{name} held", (held,)))))
     there = Surroundings(tuple(steady), tuple(keys))
-    levels = [s.level for s in states_at(there, "R0")]
+    levels = [s.level for s in states_at(there, "R0", most=data.draw(st.sampled_from([1, 512])))]
     every = []
     for picks in itertools.product((0, 1), repeat=len(keys)):
         branches = [*steady, *(b for k, e in zip(picks, keys, strict=True) for b in e.options[k].branches)]
@@ -191,6 +191,55 @@ def test_one_node_s_span_is_that_of_every_corner(pulls):
         g = [1 / b.ohms[c] for b, c in zip(branches, corner, strict=True)]
         values.append(sum(gi * b.drop[0] for gi, b in zip(g, branches, strict=True)) / sum(g))
     assert found == pytest.approx((min(values), max(values)), abs=1e-6)
+
+
+def levels_at_boot(way, direction, family):
+    """The span at GP0, with a pull-up of 30 to 60 kohm at reset, by the words of the state."""
+    mod = module(gpio(0, strap="boot mode", strap_needs="high", strap_pull="up"))
+    contacts = [
+        contact(1, "5V", "supply", rail="5V"),
+        contact(2, "D", "digital", direction=Direction(direction), way=way),
+    ]
+    there = bound(mod, {"D": "GP0"}, contacts, logic=[DeviceLogic("chip", family, "5V")])
+    plan = plan_signals(there, CATALOG)
+    pins = chosen(mod, plan, {"D": "GP0"})
+    around = surroundings(there, plan, pins, CATALOG, running=False)
+    return {s.words: s.level for s in states_at(around, plan.requests[0].net)}, plan
+
+
+def test_a_buffer_s_output_stands_at_its_own_levels():
+    levels, _ = levels_at_boot("buffer", "in", "74ls")
+    assert levels[("D low",)] == pytest.approx((0.0, 0.2), abs=0.01)  # 74LVC: 0.2 V
+    assert levels[("D high",)] == pytest.approx((3.1, 3.3), abs=0.01)
+
+
+def test_a_divider_loads_the_strap_even_with_the_plug_out():
+    levels, plan = levels_at_boot("divider", "in", "74ls")
+    (top, down) = [float(p.value.rstrip("k")) * 1e3 for p in plan.parts if p.component.kind == "resistor"]
+    least, most = levels[("D unplugged",)]
+    assert least == pytest.approx(3.3 * down * 0.95 / (down * 0.95 + 60e3), rel=1e-3)
+    assert most == pytest.approx(3.3 * down * 1.05 / (down * 1.05 + 30e3), rel=1e-3)
+    assert top > down
+
+
+def test_a_fet_passes_the_device_s_low_and_keeps_its_high_out():
+    levels, _ = levels_at_boot("open-drain", "in", "74ls")
+    assert levels[("D low",)][1] < 0.5
+    assert levels[("D high",)][1] == pytest.approx(3.3, abs=0.01)
+
+
+def test_a_buffer_s_input_holds_nothing():
+    levels, _ = levels_at_boot("buffer", "out", "74hct")
+    assert levels == {(): pytest.approx((3.3, 3.3), abs=1e-4)}
+
+
+def test_an_open_ttl_input_lifts_a_pull_down_but_not_to_a_high():
+    mod = module(gpio(12, strap="flash voltage", strap_needs="low", strap_pull="down"))
+    contacts = [contact(1, "5V", "supply", rail="5V"), contact(2, "D", "digital", direction=Direction.OUT)]
+    logic = [DeviceLogic("chip", "74ls", "5V")]
+    finding = only(report(mod, {"D": "GP12"}, contacts, logic=logic))
+    assert finding.severity == "warning"
+    assert "the input at D, which lets 0.4 mA out" in finding.message
 
 
 @given(st.sampled_from(["switch", "row", "digital", "lamp"]), st.sampled_from(["0", "2", "5", "12", "15"]))
