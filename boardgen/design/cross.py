@@ -13,6 +13,7 @@ from boardgen.ruleids import RULES
 
 SHARED_KINDS = ("ground", "supply", "shield", "unused")
 LOAD_KINDS = ("lamp", "relay", "buzzer")
+PROOFS = ("readback-", "run-", "cad-", "waiver-")  # rules that a person's word cannot settle
 GROUND_NAMES = ("GND",)
 
 _ONLY_FOR = {
@@ -243,6 +244,12 @@ def _waivers(form: schema.DesignForm, say: _Speaker) -> Iterator[InputError]:
         elif waiver.rule not in RULES:
             hint = suggestion(waiver.rule, RULES)
             yield say(f"there is no rule {waiver.rule!r}{hint}", ("waivers", n, "rule"))
+        elif waiver.rule.startswith(PROOFS):
+            yield say(
+                f"{waiver.rule} is about what the files say and cannot be waived",
+                ("waivers", n, "rule"),
+                allowed="rules of the board itself",
+            )
         elif waiver.until is None:
             yield say(
                 "a waiver of a rule needs until, the last revision it holds for",
