@@ -13,6 +13,8 @@ from boardgen.circuit.surroundings import Surroundings
 
 EVERY_STATE_UP_TO = 512  # states; of more, those with up to two things off their rest and the extremes
 
+HELD = " held"  # how the words of a closed key or switch end
+
 
 @dataclass(frozen=True, slots=True)
 class State:
@@ -27,8 +29,14 @@ class State:
     branches: tuple[Branch, ...] = ()
 
     def said(self) -> str:
-        """Return "with A held and B low" or "with everything at rest"."""
-        return f"with {' and '.join(self.words)}" if self.words else "with everything at rest"
+        """Return "with A and B held and C low" or "with everything at rest"."""
+        if not self.words:
+            return "with everything at rest"
+        keys = [word.removesuffix(HELD) for word in self.words if word.endswith(HELD)]
+        rest = [word for word in self.words if not word.endswith(HELD)]
+        if keys:
+            rest.insert(0, " and ".join([", ".join(keys[:-1]), keys[-1]] if keys[:-1] else keys) + HELD)
+        return f"with {' and '.join(rest)}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,7 +118,7 @@ def internal_pull(module: Module, pin: ModulePin, net: str, way: str) -> Branch:
     """Return the chip's own pull at *pin*."""
     ohms = module.pull_ohms(pin, way) or INTERNAL_PULL_OHMS
     volts = logic_span(module) if way == "up" else (0.0, 0.0)
-    return source(net, volts, ohms, f"the chip's pull-{way} of {kilo(ohms)}")
+    return source(net, volts, ohms, f"the pull-{way} inside pin {pin.name} of {kilo(ohms)}")
 
 
 def onboard_branch(module: Module, item: Onboard, net: str) -> Branch:

@@ -9,7 +9,7 @@ from pins_bench import CATALOG, DeviceLogic, Direction, Matrix, bound, chosen, c
 
 from boardgen.circuit.boot import strap_findings, strap_states
 from boardgen.circuit.network import REFERENCE, Branch, span
-from boardgen.circuit.states import states_at
+from boardgen.circuit.states import State, states_at
 from boardgen.circuit.surroundings import Surroundings, surroundings
 from boardgen.electrical.plan import plan_signals
 
@@ -48,7 +48,7 @@ def test_gpio0_held_down_by_a_key_loads_instead_of_starting():
     assert finding.items == ("KEY", "0")
     # 1 kohm, a worn contact, against 30 kohm: 0.11 V
     assert finding.message.startswith(
-        "with KEY held at power-up, 0 (KEY) stands at 0.00 to 0.11 V (by the chip's"
+        "with KEY held at power-up, 0 (KEY) stands at 0.00 to 0.11 V (by the pull-up inside pin 0"
     )
     assert "at reset it has to be high, 2.48 V or more" in finding.message
 
@@ -255,6 +255,19 @@ def test_a_strap_of_any_kind_is_judged_and_named(kind, pin):
     for finding in straps(found):
         assert finding.items == ("S", pin)
         assert " at power-up, " in finding.message
+
+
+@pytest.mark.parametrize(
+    ("words", "text"),
+    [
+        ((), "with everything at rest"),
+        (("A held",), "with A held"),
+        (("A held", "D low", "B held", "C held"), "with A, B and C held and D low"),
+        (("the device at D off",), "with the device at D off"),
+    ],
+)
+def test_a_state_in_words(words, text):
+    assert State(words, None, ()).said() == text
 
 
 def test_findings_name_the_state_with_the_fewest_changes():
