@@ -215,11 +215,10 @@ def test_a_buffer_s_output_stands_at_its_own_levels():
 
 def test_a_divider_loads_the_strap_even_with_the_plug_out():
     levels, plan = levels_at_boot("divider", "in", "74ls")
-    (top, down) = [float(p.value.rstrip("k")) * 1e3 for p in plan.parts if p.component.kind == "resistor"]
+    (_, down) = [float(p.value.rstrip("k")) * 1e3 for p in plan.parts if p.component.kind == "resistor"]
     least, most = levels[("D unplugged",)]
     assert least == pytest.approx(3.3 * down * 0.95 / (down * 0.95 + 60e3), rel=1e-3)
     assert most == pytest.approx(3.3 * down * 1.05 / (down * 1.05 + 30e3), rel=1e-3)
-    assert top > down
 
 
 def test_a_fet_passes_the_device_s_low_and_keeps_its_high_out():
