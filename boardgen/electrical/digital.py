@@ -165,7 +165,13 @@ def _refusal(chosen: Chosen) -> str:
         f"{WAY_WORDS[o.way]}: {o.reasons()[0]}" for o in chosen.refused if o.way != offer.way and o.reasons()
     ]
     rest = f". Other ways: {'; '.join(others)}" if others else ""
-    return f"{line.name} has no way that proves safe. Direct: {why}{rest}"
+    advice = ""
+    if line.drives and line.device.end.supply.own and line.device_rail is None:
+        advice = (
+            '. A contact that brings its own supply (source = "device") would let a chip run from that, '
+            "on and off together with the device; or let the board feed the device"
+        )
+    return f"{line.name} has no way that proves safe. Direct: {why}{rest}{advice}"
 
 
 def _by(way: str) -> str:
@@ -195,11 +201,14 @@ def _why(bound: BoundDesign, chosen: Chosen, parts: tuple[str, ...]) -> str:
 def _margins(proofs: tuple[LevelProof, ...]) -> str:
     high = min((p.margin_high_v for p in proofs if p.margin_high_v is not None), default=0.0)
     low = min((p.margin_low_v for p in proofs if p.margin_low_v is not None), default=0.0)
-    last = max(proofs, key=lambda p: (p.most_v - p.allowed_v, p.most_v))
-    return (
-        f"margin {high:+.2f} V high, {low:+.2f} V low; at most {last.most_v:.2f} V "
-        f"where {last.allowed_v:.2f} V may come"
+    most, allowed = max(
+        (
+            (p.most_v, min(p.allowed_v, p.allowed_v if p.idle_allowed_v is None else p.idle_allowed_v))
+            for p in proofs
+        ),
+        key=lambda pair: (pair[0] - pair[1], pair[0]),
     )
+    return f"margin {high:+.2f} V high, {low:+.2f} V low; at most {most:.2f} V where {allowed:.2f} V may come"
 
 
 def _assumed(bound: BoundDesign, chosen: Chosen) -> tuple[str, ...]:

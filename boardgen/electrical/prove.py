@@ -278,7 +278,8 @@ def faults(proof: LevelProof) -> tuple[str, ...]:
             f"{proof.driver} leaves {proof.vol_v:.2f} V for a low, {proof.reader} at {proof.reader_supply} "
             f"needs {proof.vil_v:.2f} V: {-proof.margin_low_v:.2f} V short"
         )
-    if not proof.settle_ok and proof.settle_s is not None and proof.settle_most_s is not None:
+    late = not proof.settle_ok and proof.settle_s is not None and math.isfinite(proof.settle_s)
+    if late and proof.settle_s is not None and proof.settle_most_s is not None:
         found.append(
             f"the line takes {_micro(proof.settle_s)} to rise, {_micro(proof.settle_most_s)} are left"
         )
