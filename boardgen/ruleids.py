@@ -80,6 +80,15 @@ RULES: dict[str, str] = {
     "readback-netlist": "two files, or a file and the netlist, name different nets for one pad",
     "readback-rule": "a limit breaks in the files but not in the model, or the other way",
     "run-file": "a file of the run is missing, changed since it was written, or not of the run",
+    # a board edited by hand in a CAD program
+    "cad-unread": "something on the board is not read, and so not checked",
+    "cad-layer": "copper lies on a layer, or in a via, that the fab class does not make",
+    "cad-fill": "an area of copper has no fill in the file",
+    "cad-part": "a part is missing, too many, or on the other side than in the design",
+    "cad-net": "a pad is on another net than in the design, or on two",
+    "cad-contact": "the connector's contacts are numbered otherwise than on its mating face",
+    "cad-pin": "the pads of the module or of a part are not where their numbers belong",
+    "cad-outline": "the outline is not the design's",
     # waivers
     "waiver-stale": "a waiver that no finding needs any more",
     "waiver-expired": "a waiver whose last revision has passed",

@@ -12,7 +12,7 @@ import typer
 import typer.main
 
 from boardgen import __version__
-from boardgen.cli.guard import CLEAN, INPUT, guarded
+from boardgen.cli.guard import CLEAN, INPUT, guarded, open_streams
 from boardgen.errors import InputError
 
 app = typer.Typer(
@@ -103,7 +103,11 @@ def generate_command(
 @app.command("check")
 def check_command(
     path: Annotated[
-        Path, typer.Argument(metavar="PATH", help="A design folder, its design.toml, or a run's folder.")
+        Path,
+        typer.Argument(
+            metavar="PATH",
+            help="A design folder, its design.toml, a run's folder, or a .kicad_pcb file edited by hand.",
+        ),
     ],
     revision: Revision = None,
     catalog: Catalogs = None,
@@ -111,15 +115,23 @@ def check_command(
         str | None,
         typer.Option("--format", metavar="text|json|junit|sarif", help="The findings in this form."),
     ] = None,
+    design: Annotated[
+        Path | None,
+        typer.Option("--design", metavar="PATH", help="The design a board file is held against."),
+    ] = None,
+    fab: Annotated[
+        str | None, typer.Option("--fab", metavar="ID", help="Check a board file at this fab class.")
+    ] = None,
     as_json: Json = False,
 ) -> int:
-    """List the findings on a design, whose board is built in memory, or on a finished run.
+    """List the findings on a design, whose board is built in memory, on a finished run, or on a board file.
 
-    Of a run, every file is held against the record, and the fabrication and CAD files are read back.
+    Of a run, every file is held against the record, and the fabrication and CAD files are read back. A
+    board file edited by hand is held against its run, or against the design given.
     """
     from boardgen.cli import check as command
 
-    return command.run(path, revision, catalog or [], form, as_json)
+    return command.run(path, revision, catalog or [], form, as_json, command.Against(design, fab))
 
 
 @app.command("readings")
@@ -208,4 +220,5 @@ def run() -> None:
     """Run as the console script."""
     # One command, then the process ends: looking for garbage cycles costs a tenth of a run.
     gc.set_threshold(500_000, 50, 100)
+    open_streams()
     sys.exit(main())

@@ -63,7 +63,7 @@ def _circle(centre: Point, radius: float) -> tuple[Point, ...]:
     )
 
 
-def _filling(area: BaseGeometry, stroke: float) -> list[tuple[Point, ...]]:
+def filling(area: BaseGeometry, stroke: float) -> list[tuple[Point, ...]]:
     """Return rings, one inside the other, that cover *area* with a pen of width *stroke*."""
     found: list[tuple[Point, ...]] = []
     inner = area.buffer(-stroke / 2, join_style="mitre")
@@ -82,7 +82,7 @@ def _upright(text: Text, placement: Placement) -> float:
     return text.rotation + 180.0 if over else text.rotation
 
 
-def _paths(item: Graphic, stroke: Nm, placement: Placement) -> list[tuple[Point, ...]]:
+def graphic_paths(item: Graphic, stroke: Nm, placement: Placement) -> list[tuple[Point, ...]]:
     """Return the pen's paths of a footprint's graphic in the part's own frame."""
     if isinstance(item, Line):
         return [(item.start, item.end)]
@@ -92,12 +92,12 @@ def _paths(item: Graphic, stroke: Nm, placement: Placement) -> list[tuple[Point,
         if not item.filled:
             return [_circle(item.centre, float(item.radius))]
         disc = shapely.Point(item.centre).buffer(item.radius + item.width / 2)
-        return _filling(disc, float(stroke)) or [(item.centre, item.centre)]
+        return filling(disc, float(stroke)) or [(item.centre, item.centre)]
     if isinstance(item, PartPolygon):
         outline = (*item.points, item.points[0])
         if not item.filled:
             return [outline]
-        return [outline, *_filling(Polygon(item.points), float(stroke))]
+        return [outline, *filling(Polygon(item.points), float(stroke))]
     turn = _upright(item, placement)
     return list(text_strokes(item.text, item.at, item.height, stroke, turn, item.face is Face.FAR))
 
@@ -118,7 +118,7 @@ def part_printing(part: Part, fab: FabClass, side: Side) -> list[tuple[tuple[Poi
     for item in part.footprint.graphics:
         if item.layer is PartLayer.LEGEND and item.face is face:
             stroke = _stroke(item, fab)
-            for path in _paths(item, stroke, placement):
+            for path in graphic_paths(item, stroke, placement):
                 found.append((tuple(placement.place(p) for p in path), stroke))
     return found
 

@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 import hashlib
-import json
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
-from typing import Any
+from pathlib import Path
 
-from boardgen.board.model import Side
 from boardgen.catalog.load import load_catalog
 from boardgen.catalog.model import FabClass
-from boardgen.errors import BoardgenError, Finding, InputError, MachineError, Severity
+from boardgen.errors import BoardgenError, Finding, MachineError, Severity
 from boardgen.export.files import OutFile
 from boardgen.export.run_folder import RECORD
 from boardgen.export.summary import Check
-from boardgen.units import Nm, Point, mm
+from boardgen.pipeline.record import MAX_RECORD, Listed, read_record
 
-MAX_RECORD = 64_000_000
 TIMINGS = "timings.json"  # differs from run to run, so it has no digest
 
 
@@ -31,24 +26,6 @@ class RunCheck:
     revision: str
     findings: tuple[Finding, ...]
     checks: tuple[Check, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Listed:
-    path: str
-    size: int
-    sha256: str
-
-
-@dataclass(frozen=True, slots=True)
-class _Record:
-    design: str
-    revision: str
-    fab: str
-    copper: tuple[Side, ...]
-    origin: tuple[float, float]
-    findings: tuple[Finding, ...]
-    files: tuple[_Listed, ...]
 
 
 def is_run(path: Path) -> bool:
@@ -64,7 +41,7 @@ def check_run(path: Path, catalogs: Sequence[Path] = ()) -> RunCheck:
     InputError for a folder that is no run, MachineError where reading is forbidden.
     """
     folder = path.parent if path.name == RECORD else path
-    record = _record(folder / RECORD)
+    record, _data = read_record(folder / RECORD)
     files, found = _files(folder, record.files)
     fab, missing = _fab(record.fab, catalogs)
     found += missing
@@ -89,7 +66,7 @@ def _fab(name: str, catalogs: Sequence[Path]) -> tuple[FabClass | None, list[Fin
         return None, [Finding("readback-rule", Severity.NOTE, message)]
 
 
-def _files(folder: Path, listed: Sequence[_Listed]) -> tuple[list[OutFile], list[Finding]]:
+def _files(folder: Path, listed: Sequence[Listed]) -> tuple[list[OutFile], list[Finding]]:
     """Return the files as they are on disk, and what is missing, changed or not of the run."""
     files: list[OutFile] = []
     found: list[Finding] = []
@@ -123,77 +100,3 @@ def _files(folder: Path, listed: Sequence[_Listed]) -> tuple[list[OutFile], list
         if not place.is_dir() and name not in known:
             tell(name, "is not of the run", Severity.WARNING)
     return files, found
-
-
-def _record(path: Path) -> _Record:
-    where = path.as_posix()
-    try:
-        if path.stat().st_size > MAX_RECORD:
-            raise InputError("the record is too large", where, allowed=f"{MAX_RECORD} bytes")
-        data = json.loads(path.read_text("utf-8"))
-    except FileNotFoundError:
-        raise InputError("there is no such record", where) from None
-    except OSError as error:
-        raise MachineError(f"{where}: {error.strerror or type(error).__name__}") from None
-    except (ValueError, RecursionError) as error:
-        raise InputError(f"the record is not JSON: {str(error)[:120]}", where) from None
-    try:
-        return _record_of(data)
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        words = f"{type(error).__name__}: {str(error)[:120]}"
-        raise InputError("not the record of a run", where, found=words) from None
-
-
-def _length(value: Any) -> float:
-    number = float(value)
-    if not math.isfinite(number) or abs(number) > 10_000:
-        raise ValueError(f"{number} mm is out of range")
-    return float(mm(number))
-
-
-def _record_of(data: Any) -> _Record:
-    board = data["board"]
-    layers = int(board["copper_layers"])
-    origin = board.get("origin_mm") or (0.0, board["height_mm"])
-    return _Record(
-        design=_text(data["design"]),
-        revision=_text(data["revision"]),
-        fab=_text(data["fab"]),
-        copper=(Side.TOP, Side.BOTTOM) if layers > 1 else (Side.BOTTOM,),
-        origin=(_length(origin[0]), _length(origin[1])),
-        findings=tuple(_finding(row) for row in data["findings"]),
-        files=tuple(_listed(row) for row in data["files"]),
-    )
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str) or len(value) > 100_000:
-        raise ValueError("a text was expected")
-    return value
-
-
-def _listed(row: Any) -> _Listed:
-    path = _text(row["path"])
-    pure = PurePosixPath(path)
-    if not path or pure.is_absolute() or ".." in pure.parts or "\\" in path or "\0" in path:
-        raise ValueError(f"file path {path[:60]!r}")
-    return _Listed(path, int(row["bytes"]), _text(row["sha256"]))
-
-
-def _nm(value: Any) -> Nm | None:
-    return None if value is None else Nm(round(_length(value)))
-
-
-def _finding(row: Any) -> Finding:
-    at = row["at_mm"]
-    return Finding(
-        rule=_text(row["rule"]),
-        severity=Severity(row["severity"]),
-        message=_text(row["message"]),
-        at=None if at is None else Point(Nm(round(_length(at[0]))), Nm(round(_length(at[1])))),
-        layer=_text(row["layer"]),
-        items=tuple(_text(item) for item in row["items"]),
-        measured=_nm(row["measured_mm"]),
-        limit=_nm(row["limit_mm"]),
-        waived=_text(row.get("waived", "")),
-    )

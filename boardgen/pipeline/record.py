@@ -1,0 +1,115 @@
+"""The record of a finished run, read back and held to its form."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from boardgen.board.model import Side
+from boardgen.errors import Finding, InputError, MachineError, Severity
+from boardgen.units import Nm, Point, mm
+
+MAX_RECORD = 64_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A file of the run as the record has it."""
+
+    path: str
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What a run is, in the board's axes: *origin* is that of its fabrication files, in nm."""
+
+    design: str
+    revision: str
+    fab: str
+    copper: tuple[Side, ...]
+    origin: tuple[float, float]
+    findings: tuple[Finding, ...]
+    files: tuple[Listed, ...]
+
+
+def read_record(path: Path) -> tuple[Record, dict[str, Any]]:
+    """Return the record at *path*, and all it holds as plain data.
+
+    Raises InputError for what is no record, MachineError where reading is forbidden.
+    """
+    where = path.as_posix()
+    try:
+        if path.stat().st_size > MAX_RECORD:
+            raise InputError("the record is too large", where, allowed=f"{MAX_RECORD} bytes")
+        data = json.loads(path.read_text("utf-8"))
+    except FileNotFoundError:
+        raise InputError("there is no such record", where) from None
+    except OSError as error:
+        raise MachineError(f"{where}: {error.strerror or type(error).__name__}") from None
+    except (ValueError, RecursionError) as error:
+        raise InputError(f"the record is not JSON: {str(error)[:120]}", where) from None
+    try:
+        return _record_of(data), data
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        words = f"{type(error).__name__}: {str(error)[:120]}"
+        raise InputError("not the record of a run", where, found=words) from None
+
+
+def _length(value: Any) -> float:
+    number = float(value)
+    if not math.isfinite(number) or abs(number) > 10_000:
+        raise ValueError(f"{number} mm is out of range")
+    return float(mm(number))
+
+
+def _record_of(data: Any) -> Record:
+    board = data["board"]
+    layers = int(board["copper_layers"])
+    origin = board.get("origin_mm") or (0.0, board["height_mm"])
+    return Record(
+        design=_text(data["design"]),
+        revision=_text(data["revision"]),
+        fab=_text(data["fab"]),
+        copper=(Side.TOP, Side.BOTTOM) if layers > 1 else (Side.BOTTOM,),
+        origin=(_length(origin[0]), _length(origin[1])),
+        findings=tuple(_finding(row) for row in data["findings"]),
+        files=tuple(_listed(row) for row in data["files"]),
+    )
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str) or len(value) > 100_000:
+        raise ValueError("a text was expected")
+    return value
+
+
+def _listed(row: Any) -> Listed:
+    path = _text(row["path"])
+    pure = PurePosixPath(path)
+    if not path or pure.is_absolute() or ".." in pure.parts or "\\" in path or "\0" in path:
+        raise ValueError(f"file path {path[:60]!r}")
+    return Listed(path, int(row["bytes"]), _text(row["sha256"]))
+
+
+def _nm(value: Any) -> Nm | None:
+    return None if value is None else Nm(round(_length(value)))
+
+
+def _finding(row: Any) -> Finding:
+    at = row["at_mm"]
+    return Finding(
+        rule=_text(row["rule"]),
+        severity=Severity(row["severity"]),
+        message=_text(row["message"]),
+        at=None if at is None else Point(Nm(round(_length(at[0]))), Nm(round(_length(at[1])))),
+        layer=_text(row["layer"]),
+        items=tuple(_text(item) for item in row["items"]),
+        measured=_nm(row["measured_mm"]),
+        limit=_nm(row["limit_mm"]),
+        waived=_text(row.get("waived", "")),
+    )
