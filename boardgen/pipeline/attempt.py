@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -29,7 +30,7 @@ from boardgen.units import Point
 FAR_OFF = 4  # open connections of an attempt on one copper side that only more ground could close
 REGATED = 2  # times the chips may move after their gates were given out anew
 LONGER = 1.01  # times its least length that a choice of pins without crossings may take and stay the only one
-WORTH = 0.985  # of the track of a complete board: pins that need more are not routed for comparison
+WORTH = 0.97  # of the track that the pins of a complete board need: others that need more are not routed
 CROSSING_STRAIGHT_NM = 500_000  # nm a crossing is worth in the other
 
 
@@ -140,14 +141,15 @@ def attempt(
     fab = bound.fab
     single = fab.copper_layers == 1 or not bound.design.ground_pour
     tried: list[tuple[_Wired, RouteResult]] = []
-    for wired in _wired(bound, catalog, plan, floorplan, watch):
-        with watch.stage("routing"):
+    choices = _wired(bound, catalog, plan, floorplan, watch)
+    with watch.stage("routing"):
+        if fab.copper_layers > 1:
+            tried = _routed(choices, bound, single)
+        for wired in choices if not tried else ():
             rules = rules_for(fab, wired.board, single, supply_least(bound), bound.design.any_angle)
-            if tried and _settled(tried[-1][1], tree_length(wired.board, rules.skip, not rules.any_angle)):
-                continue
             tried.append((wired, route_report(wired.board, rules)))
-        if fab.copper_layers == 1 and not 0 < len(tried[-1][1].unrouted) <= FAR_OFF:
-            break  # done, or another pin map would not make up for the ground that lacks
+            if fab.copper_layers == 1 and not 0 < len(tried[-1][1].unrouted) <= FAR_OFF:
+                break  # done, or another pin map would not make up for the ground that lacks
     wired, routed = min(tried, key=lambda one: _cost(one[1]))
     board = routed.board
     if bound.design.ground_pour:
@@ -162,10 +164,26 @@ def attempt(
     return Attempt(wired.plan, floorplan, wired.pinmap, wired.netlist, board, routed, report)
 
 
-def _settled(routed: RouteResult, least: float) -> bool:
-    """Whether a board is routed so well that other pins, *least* nm of track at best, cannot gain much."""
-    complete = not (routed.unrouted or routed.stats.vias or routed.links)
-    return complete and least > WORTH * routed.stats.length
+def _routed(
+    choices: tuple[_Wired, ...], bound: BoundDesign, ground: bool
+) -> list[tuple[_Wired, RouteResult]]:
+    """Route those of two *choices* or more that need no via, none for [].
+
+    The pins that know most of the board come first; those that need more track
+    than what is routed already are left out.
+    """
+    done: list[tuple[_Wired, RouteResult]] = []
+    shortest = math.inf
+    for wired in reversed(choices) if len(choices) > 1 else ():
+        rules = rules_for(bound.fab, wired.board, ground, supply_least(bound), bound.design.any_angle)
+        least = tree_length(wired.board, rules.skip, not rules.any_angle)
+        if least > WORTH * shortest:
+            continue
+        routed = route_report(wired.board, replace(rules, shy=True))
+        if not routed.unrouted and not routed.stats.vias:
+            done.append((wired, routed))
+            shortest = min(shortest, least)
+    return done
 
 
 def _cost(routed: RouteResult) -> tuple[int, int, float]:

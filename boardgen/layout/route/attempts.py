@@ -172,6 +172,8 @@ def best_attempt(
     if drilled:
         costs = (-1,) * 5 if linked else (*VIA_COSTS, VIA_COSTS[-1])
         deep = [(i, costs[i], linked) for i in range(2 if linked else 5)]
+    if rules.shy:
+        flat, deep = flat[:1], []
     plans = flat + deep
     best: Attempt | None = None
     made = 0

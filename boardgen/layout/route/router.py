@@ -120,7 +120,7 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
         # first the nets that are stuck make room; at the narrowest, all of them
         for everyone in (False, True) if level == len(rules.fallbacks) - 1 else (False,):
             missing = best.missing()
-            if not missing or passes >= EFFORT * rules.passes:
+            if not missing or rules.shy or passes >= EFFORT * rules.passes:
                 break
             if rules.allow_links and not everyone and len(missing) > MANY:
                 continue
@@ -138,7 +138,7 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
     if late:
         eased = in_force.eased(late)
         # two looks where the way was found: this is for length alone
-        candidate, made, back = _solve(board, replace(eased, grids=(best.step,), passes=2))
+        candidate, made, back = _solve(board, replace(eased, grids=(best.step,), passes=2, shy=False))
         passes += made
         sent_back += back
         spared = sum(best.lengths()) - sum(candidate.lengths())

@@ -37,6 +37,8 @@ class RoutingRules:
     *easings* are rules a little narrower for nets that would go a long way
     round at their own, because it does not pass between two pads.
     Tracks run in 45-degree steps, or at any angle where *any_angle* is set.
+    Where *shy* is set one attempt is made without vias or narrower rules, and
+    what it lacks stays open: enough to tell between choices of pins.
     """
 
     nets: tuple[tuple[str, NetRule], ...]
@@ -58,6 +60,7 @@ class RoutingRules:
     fallbacks: tuple[tuple[tuple[str, NetRule], ...], ...] = ()
     easings: tuple[tuple[str, NetRule], ...] = ()
     any_angle: bool = False
+    shy: bool = False
 
     def rule(self, net: str | None) -> NetRule:
         """Return the rule of the net called *net*; the default for None or an unknown name."""
