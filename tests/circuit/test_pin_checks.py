@@ -189,3 +189,26 @@ def test_one_way_branches_carry_one_way():
     assert span([diode], "A") is None
     assert ohms_at([diode], "A") == math.inf
     assert diode.end != REFERENCE
+
+
+NODES = ("A", "B", "C", "D")
+
+
+@given(st.data())
+@settings(max_examples=150, deadline=None)
+def test_a_node_held_at_its_own_voltage_takes_no_current(data):
+    branches = []
+    for _ in range(data.draw(st.integers(1, 7))):
+        a, b = data.draw(st.sampled_from([(a, b) for a in NODES for b in (*NODES, REFERENCE) if a != b]))
+        ohms = data.draw(st.sampled_from([50.0, 1e3, 10e3, 47e3]))
+        drop = data.draw(st.sampled_from([0.0, 0.6, 2.0, 3.3]))
+        way = data.draw(st.sampled_from(["both", "forward", "back"]))
+        branches.append(Branch(a, b, (ohms, ohms), (drop, drop), way))
+    level = span(branches, "A")
+    if level is None:
+        return
+    assert level[0] == pytest.approx(level[1], abs=1e-6)
+    assert drawn(branches, "A", level[0]) == pytest.approx(0.0, abs=1e-7)
+    # a little higher gives current, a little lower takes some: the network holds the node there
+    assert drawn(branches, "A", level[0] + 0.1) >= -1e-9
+    assert drawn(branches, "A", level[0] - 0.1) <= 1e-9
