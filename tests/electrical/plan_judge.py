@@ -91,7 +91,7 @@ class Judge:
     def outputs(self, state):
         """Push-pull outputs that are on: (name, net, volts when high)."""
         for r in self.result.requests:
-            if r.drives and state.module_on:
+            if r.drives and state.module_on and not r.function.startswith("i2c"):  # a bus is only pulled low
                 yield f"module {r.signal}", r.net, self.logic_v, r.reads
         for item, supply, _, out, on in self.gates():
             volts = self.rail_v(supply, state)

@@ -7,12 +7,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_judge import CATALOG, Fact, Judge
 
+from boardgen.catalog.logic import Logic, LogicPoint
 from boardgen.design.model import DeviceLogic
 from boardgen.electrical.plan import plan_signals
 from boardgen.errors import Severity
 
 FAMILIES = sorted(CATALOG.logic)
 MODULES = sorted(CATALOG.modules)
+TAKES_V = 5.5
+MEASURED = Logic(0.0, 10.0, (LogicPoint(5.0, 2.0, 0.8),), TAKES_V, 0.3)
 WAYS = ["auto", "auto", "auto", "direct", "series", "pull-up", "divider", "buffer", "open-drain"]
 
 
@@ -28,15 +31,23 @@ def devices(draw):
         own = draw(st.booleans())
         rail = draw(st.sampled_from(["3V3", "5V"])) if own else draw(st.sampled_from(given))
         brought = own and draw(st.booleans())
-        family = draw(st.sampled_from(FAMILIES))
-        table = DeviceLogic(
-            name,
-            family,
-            rail,
-            own_supply=own,
-            output=draw(st.sampled_from([None, None, None, "open-drain"])),
-            pull_up_ohms=draw(st.sampled_from([None, None, 4_700.0])),
-        )
+        known = {
+            "own_supply": own,
+            "output": draw(st.sampled_from([None, None, None, "open-drain"])),
+            "pull_up_ohms": draw(st.sampled_from([None, None, 4_700.0])),
+        }
+        if draw(st.integers(0, 3)):
+            table = DeviceLogic(name, draw(st.sampled_from(FAMILIES)), rail, **known)
+        else:
+            high = draw(st.floats(2.4, 4.9))
+            measured = {
+                "high_v": high,
+                "low_v": 0.2,
+                "reads_high_v": 2.0,
+                "reads_low_v": 0.8,
+                "takes_v": TAKES_V,
+            }
+            table = DeviceLogic(name, "", rail, **known, **measured)
         tables.append(table)
         if (brought or not own) and rail not in supplied:
             source = "device" if own else "board"
@@ -46,7 +57,10 @@ def devices(draw):
         for _ in range(draw(st.integers(1, 5))):
             way = draw(st.sampled_from(WAYS))
             direction = draw(st.sampled_from(list(Direction)))
-            item = contact(number, f"S{number}", "digital", direction=direction, logic=name, way=way)
+            function = draw(st.sampled_from(["", "", "i2c.sda"])) if direction is Direction.BOTH else ""
+            item = contact(
+                number, f"S{number}", "digital", direction=direction, logic=name, way=way, function=function
+            )
             contacts.append(item)
             plain.append((item, table))
             number += 1
@@ -81,7 +95,8 @@ def facts_of(bound, result, plain):
         feeds = any(c.source == "board" for c in supply) and not table.own_supply
         volts = volts_of(bound, table.rail)
         rail = next((nets[c.number] for c in supply if c.source == "device"), "") if not feeds else ""
-        logic = CATALOG.logic_family(table.family).levels
+        logic = CATALOG.logic_family(table.family).levels if table.family else MEASURED
+        bus = bool(item.function)
         found.append(
             Fact(
                 item.number,
@@ -92,8 +107,9 @@ def facts_of(bound, result, plain):
                 item.direction != "out",
                 item.direction != "in",
                 logic,
-                table.output == "open-drain" or logic.output == "open-drain",
+                bus or table.output == "open-drain" or logic.output == "open-drain",
                 table.pull_up_ohms,
+                table.high_v if table.pull_up_ohms is None else None,
             )
         )
     return found
