@@ -1,320 +1,188 @@
-"""Compiled: nets of one copper side bargain for room, with tracks and wire links, and repair what is left."""
+"""Nets of one copper side bargain for room, with tracks and wire links, and repair what is left.
+
+The loops are plain Python: their time goes into the compiled search, and compiling them too took 20 s.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from boardgen.compiled import kernel
-from boardgen.layout.route.searchkernels import HARD, LESS, ONE, ZERO
-from boardgen.layout.route.wirefield import Books, Field, claim, clashes, fence
-from boardgen.layout.route.wiresearch import wire_search
+from boardgen.layout.route.searchkernels import HARD
+from boardgen.layout.route.wirefield import Books, Field, claim, clashes
+from boardgen.layout.route.wireroute import route_net
 
 Array = Any
+NOTHING: Array = np.zeros(0, np.int32)
 
 
-@kernel
-def _route(field: Field, books: Books, n: int, price: int, out: Array, whole: bool) -> int:
-    """Route net *n* into *out*, branches parted by -1; returns its length, -1 - length where a pin is left.
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """Prices, in cost units.
 
-    With *whole* it ends at the first pin that cannot be joined.
+    *price* of crossing another net's cell at first, its *growth* in percent a
+    round, its *most*, and what a cell in dispute grows dearer by for good; in a
+    repair the price is *across* and the lasting rise *scar*.
     """
-    w, h = field.width, field.height
-    plane = w * h
-    kind = field.kinds[n]
-    first, past = field.pin_at[n], field.pin_at[n + 1]
-    cell_at, cells = field.cell_at, field.cells
-    linked = books.linked  # 1 on the tree that grows, 2 on one that cannot
-    books.clock[2] += 1
-    own = books.clock[2]
-    box = np.zeros(4, np.int64)
-    for p in range(first, past):
-        linked[p] = 0
-    linked[first] = 1
-    left = past - first - 1
-    size = 0
-    tree = 0  # where the growing tree starts in the path
-    failed = False
-    while left > 0:
-        books.clock[0] += 1
-        epoch = books.clock[0]
-        count = 0
-        box[0], box[1], box[2], box[3] = w, h, -1, -1
-        for p in range(first, past):
-            for k in range(cell_at[p], cell_at[p + 1]):
-                node = cells[k]
-                if linked[p] == 1:
-                    books.sources[count] = node
-                    count += 1
-                elif linked[p] == 0:
-                    books.goal[node] = epoch
-                    x, y = node % w, node // w
-                    box[0], box[1] = min(box[0], x), min(box[1], y)
-                    box[2], box[3] = max(box[2], x), max(box[3], y)
-        for i in range(tree, size):
-            node = out[i]
-            if node >= 0 and books.degree[node] // 8 == own and books.degree[node] % 8 < 3 and count < plane:
-                books.sources[count] = node
-                count += 1
-        found = wire_search(
-            w, h, field.stat[kind], books.occ[kind], books.hist, field.end_stat[kind], books.end_occ[kind],
-            field.wire_free, books.wire_occ, books.own_end, books.own_wire, own, field.wire, n + 1, price,
-            books.sources, count, books.goal, epoch, box, books.cost, books.seen, books.parent, books.entry,
-            books.heap, epoch,
-        )  # fmt: skip
-        books.clock[3] += 1
-        if found < 0:
-            failed = True
-            if whole:
-                break
-            tree = size  # this tree is walled in: leave it, and join what can be joined of the rest
-            seed = -1
-            for p in range(first, past):
-                if linked[p] == 1:
-                    linked[p] = 2
-                elif linked[p] == 0 and seed < 0:
-                    seed = p
-            linked[seed] = 1
-            left -= 1
-            continue
-        hit = -1
-        for p in range(first, past):
-            if linked[p] == 0:
-                for k in range(cell_at[p], cell_at[p + 1]):
-                    if cells[k] == found:
-                        hit = p
-        linked[hit] = 1
-        left -= 1
-        node = found
-        before = -1
-        start = size
-        while node >= 0 and size < out.shape[0] - 1:
-            into = books.parent[node]
-            while into >= plane:  # over the wire to where it left the copper
-                into = books.parent[into]
-            out[size] = node
-            size += 1
-            d = (1 if before >= 0 else 0) + (1 if into >= 0 else 0)
-            had = books.degree[node] % 8 if books.degree[node] // 8 == own else 0
-            books.degree[node] = own * 8 + min(7, had + d)
-            before = node
-            node = into
-        if node >= 0:
-            return -1 - start
-        out[size] = -1
-        size += 1
-        if left > 0:
-            fence(field, books, out, start, size)
-    return -1 - size if failed else size
+
+    price: int
+    growth: int
+    most: int
+    rise: int
+    across: int
+    scar: int
 
 
-@kernel
-def _missing(state: Array) -> int:
-    count = 0
-    for n in range(state.shape[0]):
-        if state[n] == 2:
-            count += 1
-    return count
+class Bargain:
+    """The nets of one field on their way to agreement.
 
-
-@kernel
-def wire_bargain(
-    field: Field,
-    order: Array,
-    rounds: int,
-    patience: int,
-    polish: int,
-    repairs: int,
-    terms: Array,
-    path_at: Array,
-    paths: Array,
-    lengths: Array,
-    state: Array,
-) -> Array:
-    """Route every net of *order*, let them bargain, settle, and repair what is left by rip-up.
-
-    Paths, lengths and states are as in bargainkernels.negotiate, and so are the
-    first four *terms*; the fifth is the price of crossing in a repair. Returns
-    (rounds used, searches made, nets dropped at first, repairs made).
+    ``paths[n]`` are the nodes of net n, branches parted by -1; ``state[n]`` is 0
+    for joined, 1 for no way even on the empty board, 2 for no way past the others.
     """
-    nets = field.kinds.shape[0]
-    plane = field.width * field.height
-    classes = field.stat.shape[0]
-    books = Books(
-        np.zeros((classes, plane), np.int16),
-        np.zeros((classes, plane), np.int16),
-        np.zeros(plane, np.int16),
-        np.zeros((classes, plane), np.int32),
-        np.zeros((classes, plane), np.int32),
-        np.zeros(plane, np.int32),
-        np.zeros(plane, np.int32),
-        np.zeros(plane, np.int32),
-        np.zeros(3 * plane, np.int32),
-        np.zeros(3 * plane, np.int32),
-        np.zeros(3 * plane, np.int32),
-        np.zeros(3 * plane, np.int32),
-        np.zeros(3 * plane, np.int32),
-        np.zeros(plane, np.int32),
-        np.zeros(plane, np.int32),
-        np.zeros(12 * plane + 64, np.int64),
-        np.zeros(plane + 64, np.int32),
-        np.zeros(field.pin_at[nets] + 1, np.int8),
-        np.zeros(4, np.int64),
-    )
-    info = np.zeros(4, np.int64)
-    stuck = np.ones(nets, np.int32)
-    price = terms[0]
-    best = 1 << 30
-    idle = 0
-    for n in range(nets):
-        lengths[n] = 0
-        state[n] = 0
-    total = 1
-    while total > 0 and info[0] < rounds and idle < patience:
-        info[0] += 1
-        for n in order:
-            if stuck[n] == 0:
-                continue
-            mine = paths[path_at[n] : path_at[n + 1]]
-            kind = field.kinds[n]
-            if lengths[n] > 0:
-                claim(field, books, mine, lengths[n], kind, LESS)
-            size = _route(field, books, n, price, mine, False)
-            state[n] = 0 if size >= 0 else 1  # no way even on the empty board; what could be joined stays
-            size = size if size >= 0 else -1 - size
-            lengths[n] = size
-            claim(field, books, mine, size, kind, ONE)
-        total = 0
-        for n in range(nets):
-            stuck[n] = 0
-            if lengths[n] > 0:
-                mine = paths[path_at[n] : path_at[n + 1]]
-                stuck[n] = clashes(field, books, mine, lengths[n], field.kinds[n], terms[3])
-                total += stuck[n]
-        price = min(price * terms[1] // 100, terms[2])
-        idle = 0 if total < best else idle + 1
-        best = min(best, total)
-    while total > 0:  # give up on nets until the rest agree: those of few pins first, they lose the least
-        worst = -1
-        for n in range(nets):
-            if stuck[n] == 0:
-                continue
-            more = -1
-            if worst >= 0:
-                more = field.pin_at[n + 1] - field.pin_at[n] - field.pin_at[worst + 1] + field.pin_at[worst]
-            if more < 0 or (more == 0 and stuck[n] > stuck[worst]):
-                worst = n
-        mine = paths[path_at[worst] : path_at[worst + 1]]
-        claim(field, books, mine, lengths[worst], field.kinds[worst], LESS)
-        lengths[worst] = 0
-        state[worst] = 2
-        info[2] += 1
-        total = 0
-        for n in range(nets):
-            stuck[n] = 0
-            if lengths[n] > 0:
-                mine = paths[path_at[n] : path_at[n + 1]]
-                stuck[n] = clashes(field, books, mine, lengths[n], field.kinds[n], ZERO)
-                total += stuck[n]
-    books.hist[:] = 0
-    _repair(field, books, order, repairs, terms, path_at, paths, lengths, state, info)
-    books.hist[:] = 0
-    for lap in range(polish + 1):  # each net looks for a better way, at last those that have none
-        for n in order:
-            if state[n] != (0 if lap < polish else 2):
-                continue
-            mine = paths[path_at[n] : path_at[n + 1]]
-            kind = field.kinds[n]
-            keep = mine[: lengths[n]].copy()
-            if lengths[n] > 0:
-                claim(field, books, mine, lengths[n], kind, LESS)
-            size = _route(field, books, n, HARD, mine, lap < polish)
-            if size >= 0:
-                state[n] = 0
-            elif lap < polish:
-                mine[: keep.shape[0]] = keep
-                size = keep.shape[0]
-            else:
-                size = -1 - size
-            lengths[n] = size
-            claim(field, books, mine, size, kind, ONE)
-    info[1] = books.clock[3]
-    return info
 
+    def __init__(self, field: Field, order: list[int], terms: Terms) -> None:
+        self.field, self.order, self.terms = field, order, terms
+        nets = len(field.kinds)
+        self.kinds = [int(kind) for kind in field.kinds]
+        self.pins = [int(field.pin_at[n + 1] - field.pin_at[n]) for n in range(nets)]
+        self.paths: list[Array] = [NOTHING] * nets
+        self.state = [0] * nets
+        self.rounds = 0
+        self.dropped = 0
+        self.repairs = 0
+        plane, classes = field.width * field.height, len(field.stat)
+        each = min(plane, max(12 * (field.width + field.height), plane // 4, 20_000)) + 64
+        self._out = np.zeros(each * max(3, max(self.pins, default=1)), np.int32)
+        short, whole, three = (classes, plane), np.int32, 3 * plane
+        self._books = Books(
+            occ=np.zeros(short, np.int16),
+            end_occ=np.zeros(short, np.int16),
+            wire_occ=np.zeros(plane, np.int16),
+            marks=np.zeros(short, whole),
+            end_marks=np.zeros(short, whole),
+            wire_marks=np.zeros(plane, whole),
+            own_end=np.zeros(plane, whole),
+            own_wire=np.zeros(plane, whole),
+            hist=np.zeros(three, whole),
+            cost=np.zeros(three, whole),
+            seen=np.zeros(three, whole),
+            parent=np.zeros(three, whole),
+            entry=np.zeros(three, whole),
+            goal=np.zeros(plane, whole),
+            degree=np.zeros(plane, whole),
+            heap=np.zeros(12 * plane + 64, np.int64),
+            sources=np.zeros(plane + 64, whole),
+            linked=np.zeros(int(field.pin_at[nets]) + 1, np.int8),
+            clock=np.zeros(4, np.int64),
+        )
 
-@kernel
-def _repair(
-    field: Field,
-    books: Books,
-    order: Array,
-    repairs: int,
-    terms: Array,
-    path_at: Array,
-    paths: Array,
-    lengths: Array,
-    state: Array,
-    info: Array,
-) -> None:
-    """Lay one open net after the other across the rest, and lay those in its way anew, while any is open.
+    @property
+    def searches(self) -> int:
+        """How many searches were made."""
+        return int(self._books.clock[3])
 
-    The least number of open nets seen is what stays.
-    """
-    nets = state.shape[0]
-    tries = np.zeros(nets, np.int32)
-    missing = _missing(state)
-    least = missing
-    if missing == 0:
-        return
-    kept_paths, kept_lengths, kept_state = paths.copy(), lengths.copy(), state.copy()
-    while missing > 0 and info[3] < repairs:
-        info[3] += 1
-        n = -1
-        for m in order:
-            if state[m] == 2 and (n < 0 or tries[m] < tries[n]):
-                n = m
-        tries[n] += 1
-        mine = paths[path_at[n] : path_at[n + 1]]
-        size = _route(field, books, n, terms[4], mine, True)
-        if size < 0:
-            continue
-        lengths[n] = size
-        state[n] = 0
-        claim(field, books, mine, size, field.kinds[n], ONE)
-        clashes(field, books, mine, size, field.kinds[n], terms[5])
-        hurt = np.zeros(nets, np.int8)
-        for m in order:
-            if m != n and lengths[m] > 0:
-                other = paths[path_at[m] : path_at[m + 1]]
-                if clashes(field, books, other, lengths[m], field.kinds[m], terms[5]) > 0:
-                    hurt[m] = 1
-        for m in order:
-            if hurt[m]:
-                other = paths[path_at[m] : path_at[m + 1]]
-                claim(field, books, other, lengths[m], field.kinds[m], LESS)
-                lengths[m] = 0
-                state[m] = 2
-        for m in order:
-            if hurt[m]:
-                other = paths[path_at[m] : path_at[m + 1]]
-                size = _route(field, books, m, HARD, other, True)
-                if size >= 0:
-                    lengths[m] = size
-                    state[m] = 0
-                    claim(field, books, other, size, field.kinds[m], ONE)
-        missing = _missing(state)
-        if missing < least:
-            least = missing
-            kept_paths[:] = paths
-            kept_lengths[:] = lengths
-            kept_state[:] = state
-    if missing > least:
-        for n in range(nets):
-            if lengths[n] > 0:
-                claim(field, books, paths[path_at[n] : path_at[n + 1]], lengths[n], field.kinds[n], LESS)
-        paths[:] = kept_paths
-        lengths[:] = kept_lengths
-        state[:] = kept_state
-        for n in range(nets):
-            if lengths[n] > 0:
-                claim(field, books, paths[path_at[n] : path_at[n + 1]], lengths[n], field.kinds[n], ONE)
+    @property
+    def missing(self) -> int:
+        """How many nets have no way past the others."""
+        return self.state.count(2)
+
+    def _find(self, n: int, price: int, whole: bool) -> tuple[Array, bool]:
+        """Return a path of net *n*, and whether it joins all pins; with *whole* it stops where it cannot."""
+        size = int(route_net(self.field, self._books, n, price, self._out, int(whole)))
+        return self._out[: size if size >= 0 else -1 - size].copy(), size >= 0
+
+    def _lay(self, n: int, path: Array) -> None:
+        self.paths[n] = path
+        claim(self.field, self._books, path, len(path), self.kinds[n], 1)
+
+    def _lift(self, n: int) -> None:
+        claim(self.field, self._books, self.paths[n], len(self.paths[n]), self.kinds[n], -1)
+        self.paths[n] = NOTHING
+
+    def _disputes(self, rise: int) -> list[int]:
+        """Return for each net how many of its cells others claim too, and make those dearer by *rise*."""
+        return [
+            int(clashes(self.field, self._books, path, len(path), self.kinds[n], rise)) if len(path) else 0
+            for n, path in enumerate(self.paths)
+        ]
+
+    def bargain(self, rounds: int, patience: int) -> None:
+        """Let the nets in dispute look for other ways, dearer from round to round; drop those that cannot."""
+        terms, price = self.terms, self.terms.price
+        stuck = [1] * len(self.paths)
+        best, idle = 1 << 30, 0
+        while sum(stuck) and self.rounds < rounds and idle < patience:
+            self.rounds += 1
+            for n in self.order:
+                if stuck[n]:
+                    self._lift(n)
+                    path, whole = self._find(n, price, False)
+                    self.state[n] = 0 if whole else 1  # what could be joined stays joined
+                    self._lay(n, path)
+            stuck = self._disputes(terms.rise)
+            price = min(price * terms.growth // 100, terms.most)
+            idle = 0 if sum(stuck) < best else idle + 1
+            best = min(best, sum(stuck))
+        while any(stuck):  # those of few pins first: they lose the least
+            worst = min((n for n, s in enumerate(stuck) if s), key=lambda n: (self.pins[n], -stuck[n], n))
+            self._lift(worst)
+            self.state[worst] = 2
+            self.dropped += 1
+            stuck = self._disputes(0)
+        self._books.hist[:] = 0
+
+    def repair(self, most: int) -> None:
+        """Lay one open net after another across the rest, and those in its way anew; keep the best seen."""
+        if not self.missing:
+            return
+        tries = [0] * len(self.paths)
+        least = self.missing
+        kept = self.paths[:], self.state[:]
+        while self.missing and self.repairs < most:
+            self.repairs += 1
+            n = min((m for m in self.order if self.state[m] == 2), key=lambda m: tries[m])
+            tries[n] += 1
+            path, whole = self._find(n, self.terms.across, True)
+            if not whole:
+                continue
+            self._lay(n, path)
+            self.state[n] = 0
+            stuck = self._disputes(self.terms.scar)
+            hurt = [m for m in self.order if stuck[m] and m != n]
+            for m in hurt:
+                self._lift(m)
+            for m in hurt:
+                path, whole = self._find(m, HARD, True)
+                self.state[m] = 0 if whole else 2
+                if whole:
+                    self._lay(m, path)
+            if self.missing < least:
+                least = self.missing
+                kept = self.paths[:], self.state[:]
+        if self.missing > least:
+            for n, path in enumerate(kept[0]):
+                self._lift(n)
+                self.paths[n] = path
+            for n, path in enumerate(kept[0]):
+                self._lay(n, path)
+            self.state = kept[1]
+        self._books.hist[:] = 0
+
+    def polish(self) -> None:
+        """Let each net look for a better way among the others."""
+        for n in self.order:
+            if self.state[n] == 0:
+                old = self.paths[n]
+                self._lift(n)
+                path, whole = self._find(n, HARD, True)
+                self._lay(n, path if whole else old)
+
+    def finish(self) -> None:
+        """Try the dropped nets once more; what can be joined of them is joined."""
+        for n in self.order:
+            if self.state[n] == 2:
+                path, whole = self._find(n, HARD, False)
+                self.state[n] = 0 if whole else 2
+                self._lay(n, path)

@@ -1,0 +1,109 @@
+"""Compiled: one net of one copper side joined, pin after pin, with tracks and wire links."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from boardgen.compiled import kernel
+from boardgen.layout.route.searchkernels import ZERO
+from boardgen.layout.route.wirefield import Books, Field, fence
+from boardgen.layout.route.wiresearch import wire_search
+
+Array = Any
+
+
+@kernel
+def route_net(field: Field, books: Books, n: int, price: int, out: Array, whole: int) -> int:
+    """Route net *n* into *out*, branches parted by -1; returns its length, -1 - length where a pin is left.
+
+    With *whole* it ends at the first pin that cannot be joined.
+    """
+    w, h = field.width, field.height
+    plane = w * h
+    kind = field.kinds[n]
+    first, past = field.pin_at[n], field.pin_at[n + 1]
+    cell_at, cells = field.cell_at, field.cells
+    linked = books.linked  # 1 on the tree that grows, 2 on one that cannot
+    books.clock[2] += 1
+    own = books.clock[2]
+    box = np.zeros(4, np.int64)
+    for p in range(first, past):
+        linked[p] = 0
+    linked[first] = 1
+    left = past - first - 1
+    size: int = ZERO
+    tree: int = ZERO  # where the growing tree starts in the path
+    failed = False
+    while left > 0:
+        books.clock[0] += 1
+        epoch = books.clock[0]
+        count = ZERO
+        box[0], box[1], box[2], box[3] = w, h, -1, -1
+        for p in range(first, past):
+            for k in range(cell_at[p], cell_at[p + 1]):
+                node = cells[k]
+                if linked[p] == 1:
+                    books.sources[count] = node
+                    count += 1
+                elif linked[p] == 0:
+                    books.goal[node] = epoch
+                    x, y = node % w, node // w
+                    box[0], box[1] = min(box[0], x), min(box[1], y)
+                    box[2], box[3] = max(box[2], x), max(box[3], y)
+        for i in range(tree, size):
+            node = out[i]
+            if node >= 0 and books.degree[node] // 8 == own and books.degree[node] % 8 < 3 and count < plane:
+                books.sources[count] = node
+                count += 1
+        found = wire_search(
+            w, h, field.stat[kind], books.occ[kind], books.hist, field.end_stat[kind], books.end_occ[kind],
+            field.wire_free, books.wire_occ, books.own_end, books.own_wire, own, field.wire, n + 1, price,
+            books.sources, count, books.goal, epoch, box, books.cost, books.seen, books.parent, books.entry,
+            books.heap, epoch,
+        )  # fmt: skip
+        books.clock[3] += 1
+        if found < 0:
+            failed = True
+            if whole > 0:
+                break
+            tree = size  # this tree is walled in: leave it, and join what can be joined of the rest
+            seed = -1
+            for p in range(first, past):
+                if linked[p] == 1:
+                    linked[p] = 2
+                elif linked[p] == 0 and seed < 0:
+                    seed = p
+            linked[seed] = 1
+            left -= 1
+            continue
+        hit = -1
+        for p in range(first, past):
+            if linked[p] == 0:
+                for k in range(cell_at[p], cell_at[p + 1]):
+                    if cells[k] == found:
+                        hit = p
+        linked[hit] = 1
+        left -= 1
+        node = found
+        before = -1
+        start = size
+        while node >= 0 and size < out.shape[0] - 1:
+            into = books.parent[node]
+            while into >= plane:  # over the wire to where it left the copper
+                into = books.parent[into]
+            out[size] = node
+            size += 1
+            d = (1 if before >= 0 else 0) + (1 if into >= 0 else 0)
+            had = books.degree[node] % 8 if books.degree[node] // 8 == own else 0
+            books.degree[node] = own * 8 + min(7, had + d)
+            before = node
+            node = into
+        if node >= 0:
+            return -1 - start
+        out[size] = -1
+        size += 1
+        if left > 0:
+            fence(field, books, out, start, size)
+    return -1 - size if failed else size
