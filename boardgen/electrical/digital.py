@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from boardgen.catalog.model import PinKind
 from boardgen.design.model import BoundDesign, Contact, ContactKind
 from boardgen.electrical import levels
+from boardgen.electrical.cable import cable_assumed, cable_pf
 from boardgen.electrical.device import device_of
 from boardgen.electrical.draft import Draft
 from boardgen.electrical.ends import PinClass, Supply, logic_supply, named_supply, pin_classes, pin_end
@@ -22,7 +23,6 @@ from boardgen.errors import Finding, InputError, Severity
 
 BUFFERS = ("buffer-74lvc245-dip", "buffer-74ahct125-dip", "buffer-74hct245-dip", "buffer-74hc4050-dip")
 SWITCH = "mosfet-bss138"
-CABLE_M, CABLE_PF_PER_M = 1.0, 60.0  # where the design does not say: a metre of ordinary multi-core lead
 WAY_WORDS = {
     "direct": "direct",
     "series": "series resistor",
@@ -87,15 +87,12 @@ def line_of(bound: BoundDesign, draft: Draft, contact: Contact) -> Line:
     if not classes:  # no pin can do it, which the pin assignment says; judged by any pin all the same
         gpio = next((p for p in bound.module.pins if p.kind is PinKind.GPIO), bound.module.pins[0])
         classes = (PinClass(pin_end(bound.module, gpio), ()),)
-    cable = bound.design.cable
-    length = CABLE_M if cable.length_m is None else cable.length_m
-    per_m = CABLE_PF_PER_M if cable.pf_per_m is None else cable.pf_per_m
     supply = device.end.supply
     return Line(
         contact,
         device,
         classes,
-        BOARD_PF + length * per_m,
+        BOARD_PF + cable_pf(bound.design.cable),
         rate_of(contact),
         logic_supply(bound.module) if logic_rail(bound.module) is not None else None,
         _reached(bound, supply),
@@ -217,11 +214,7 @@ def _assumed(bound: BoundDesign, chosen: Chosen) -> tuple[str, ...]:
     if not bound.module.logics:
         found.append(f"levels of {bound.module.name}, whose entry states none: the worst of common modules")
     if any(p.settle_s is not None for p in offer.proofs):
-        cable = bound.design.cable
-        if cable.length_m is None:
-            found.append(f"a cable of {CABLE_M:g} m")
-        if cable.pf_per_m is None:
-            found.append(f"{CABLE_PF_PER_M:g} pF a metre of cable")
+        found += cable_assumed(bound.design.cable)
         found.append(f"the line changes no more than {line.rate_hz:g} times a second")
     for name in dict.fromkeys(p.driver for p in offer.proofs if p.proportional):
         found.append(f"{name} drops in proportion to its current or less, under what its data state")

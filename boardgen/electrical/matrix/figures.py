@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from boardgen.catalog.model import Component, ModulePin
 from boardgen.design.model import BoundDesign, Matrix
+from boardgen.electrical.cable import CABLE_M, CABLE_PF_PER_M
 from boardgen.electrical.ends import End, logic_supply, pin_end
 from boardgen.electrical.levels import candidate_pins, free_pins
 from boardgen.electrical.matrix.level import diode_drop, output_low
@@ -18,7 +19,6 @@ from boardgen.errors import InputError
 
 INTERNAL_PULL_OHMS = (20_000.0, 80_000.0)  # of common chips, where the module's entry gives none
 FITTED_TOLERANCE = 0.05  # carbon film, as the catalogue's axial range
-CABLE_M, CABLE_PF_PER_M = 2.0, 66.0  # a desk's lead; the most of common pairs (33 to 66 pF/m)
 BOARD_PF = 15.0
 PIN_LEAK_A = 1e-6  # of a CMOS pin between ground and its supply; entries may state more for 5 V on it
 BEYOND_V = 0.4  # an output low under more current than its levels are stated for
