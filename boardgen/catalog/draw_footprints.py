@@ -12,6 +12,7 @@ from pathlib import Path
 from boardgen.catalog.load import DATA
 from boardgen.catalog.tomlfile import read_toml
 from boardgen.errors import BoardgenError, InputError
+from boardgen.filing import write_whole
 from boardgen.footprint import families
 from boardgen.footprint.kicad_mod import write_footprint
 from boardgen.footprint.library import SUFFIX, own_folder
@@ -62,7 +63,7 @@ def main(arguments: Sequence[str], folder: Path | None = None) -> int:
             print(f"{name} differs from what its family draws", file=sys.stderr)
         else:
             folder.mkdir(parents=True, exist_ok=True)
-            path.write_text(text, encoding="utf-8", newline="\n")
+            write_whole(path, text.encode("utf-8"))
     done = "differ" if checking else "written"
     print(f"{len(files)} footprints, {changed} {done}")
     return 1 if checking and changed else 0

@@ -23,6 +23,7 @@ from types import ModuleType
 from typing import Any
 
 from boardgen.errors import MachineError
+from boardgen.filing import reason, scratch_folder
 
 _LOCK = threading.RLock()
 _UNWANTED = "InSpice"  # a simulator SKiDL would load, and with it a plotting library
@@ -119,11 +120,11 @@ def _apart() -> Iterator[None]:
     xdg, simulator = os.environ.get("XDG_DATA_HOME"), sys.modules.get(_UNWANTED)
     had = _UNWANTED in sys.modules
     logger_class, disabled = logging.getLoggerClass(), logging.root.manager.disable
-    try:
-        folder = tempfile.TemporaryDirectory(prefix="boardgen-")
-    except OSError as error:
-        raise MachineError(f"no temporary folder can be made: {error.strerror}") from error
-    with folder as name:
+    with contextlib.ExitStack() as kept:
+        try:
+            name = str(kept.enter_context(scratch_folder("boardgen-circuit")))
+        except OSError as error:
+            raise MachineError(f"no temporary folder can be made: {reason(error)}") from error
         try:
             os.environ["XDG_DATA_HOME"] = name
             sys.modules[_UNWANTED] = None  # type: ignore[assignment]

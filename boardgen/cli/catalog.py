@@ -81,8 +81,9 @@ def show(entry_id: str, svg: Path | None, catalog: Catalog, as_json: bool) -> in
         if isinstance(entry, FabClass | LogicFamily) or footprint is None:
             raise InputError("a fab class or logic family has no drawing", key="--svg")
         from boardgen.export.part_drawing import part_svg
+        from boardgen.filing import write_whole
 
-        svg.write_text(part_svg(entry, footprint), encoding="utf-8", newline="\n")
+        write_whole(svg, part_svg(entry, footprint).encode("utf-8"))
     write_lines(full_words(entry, footprint), as_json)
     if svg is not None:
         write_lines([f"drawing in {svg.as_posix()}"], as_json)

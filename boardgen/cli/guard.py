@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -50,8 +51,28 @@ def guarded(work: Callable[[], int], as_json: bool) -> int:
 
 
 def _say(text: str) -> None:
-    sys.stdout.flush()
-    sys.stderr.write(text + "\n")
+    """Say *text* on standard error as well as that can be; what cannot be written any more is let go."""
+    _answer("")
+    with contextlib.suppress(OSError):
+        sys.stderr.write(text + "\n")
+
+
+def _answer(text: str) -> None:
+    """Put *text*, and what waits before it, on standard output as well as that can be."""
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except OSError:  # full or gone: keep the interpreter's last flush from failing as well
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def open_streams() -> None:
+    """Give standard streams that we got closed a place, so that no file takes their number."""
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        if getattr(sys, name) is None:
+            mode = os.O_WRONLY if number else os.O_RDONLY
+            os.dup2(os.open(os.devnull, mode), number)
+            setattr(sys, name, os.fdopen(number, "w" if number else "r", encoding="utf-8"))
 
 
 def _report(error: BoardgenError, as_json: bool) -> int:
@@ -88,5 +109,4 @@ def error_record(error: BoardgenError) -> dict[str, object]:
 
 
 def _write_json(errors: list[dict[str, object]], code: int) -> None:
-    sys.stdout.write(json.dumps({"errors": errors, "exit_code": code}, indent=2) + "\n")
-    sys.stdout.flush()
+    _answer(json.dumps({"errors": errors, "exit_code": code}, indent=2) + "\n")

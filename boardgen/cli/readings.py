@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 import sys
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from boardgen.cli.guard import CLEAN, FINDINGS
 from boardgen.cli.out import write_json, write_lines
-from boardgen.errors import Finding, InputError, InputErrors, MachineError, Severity
+from boardgen.errors import Finding, InputError, InputErrors, Severity
+from boardgen.filing import write_whole
 
 if TYPE_CHECKING:
     from boardgen.bench.model import Inference, Stated
@@ -60,7 +58,7 @@ def run(
     text = device_toml(found)
     code = FINDINGS if found.contradictions else CLEAN
     if to is not None:
-        write_whole(to, text, replace)
+        write_whole(to, text.encode("utf-8"), replace, "--to")
     elif not as_json:
         write_lines(_escaped(text, sys.stdout.encoding or "utf-8").splitlines())
     lines = _lines(found)
@@ -186,45 +184,3 @@ def _check_target(to: Path, replace: bool) -> None:
         raise InputError("there is no such folder to write into", to.parent.as_posix(), "--to")
     if (to.exists() or to.is_symlink()) and not replace:
         raise InputError("the file is there already", where, "--to", allowed="with --replace it is replaced")
-
-
-def write_whole(to: Path, text: str, replace: bool) -> None:
-    """Write *text* as the file *to*, whole or not at all; without *replace* never over another file.
-
-    Raises InputError where the file is there already, MachineError where the machine refuses.
-    """
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{to.name}.", dir=to.parent)
-        aside = Path(name)
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(text.encode("utf-8"))
-            mask = os.umask(0)
-            os.umask(mask)
-            aside.chmod(0o666 & ~mask)
-            if replace:
-                aside.replace(to)
-            else:
-                _place(aside, to)
-        finally:
-            with contextlib.suppress(FileNotFoundError):
-                aside.unlink()
-    except FileExistsError:
-        where = to.as_posix()
-        raise InputError(
-            "the file is there already", where, "--to", allowed="with --replace it is replaced"
-        ) from None
-    except OSError as error:
-        raise MachineError(f"{to.as_posix()}: {error.strerror or type(error).__name__}") from None
-
-
-def _place(aside: Path, to: Path) -> None:
-    """Give the file the name *to* in one step, which fails where another has that name."""
-    try:
-        to.hardlink_to(aside)
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without hard links
-        if to.exists():
-            raise FileExistsError from None
-        aside.replace(to)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
 import os
 import pickle
+import signal
+import sys
 import threading
 from collections.abc import Callable
 from typing import Generic, TypeVar
@@ -14,6 +18,18 @@ T = TypeVar("T")
 def _can_fork() -> bool:
     """Whether a second process is worth it and safe: fork, no other thread, more than one core."""
     return hasattr(os, "fork") and threading.active_count() == 1 and (os.cpu_count() or 1) > 1
+
+
+_DIE_WITH_PARENT = 1  # PR_SET_PDEATHSIG of prctl
+
+
+def _end_with(parent: int) -> None:
+    """Let this process end when *parent* is killed, where the system can: it holds the locks as well."""
+    if sys.platform == "linux":
+        with contextlib.suppress(AttributeError, OSError):
+            ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL, 0, 0, 0)
+        if os.getppid() != parent:  # it was killed before that
+            os._exit(1)
 
 
 class Beside(Generic[T]):
@@ -30,10 +46,12 @@ class Beside(Generic[T]):
         if not _can_fork():
             return
         reader, writer = os.pipe()
+        parent = os.getpid()
         pid = os.fork()
         if pid == 0:  # the other process: never returns, runs no exit handlers
             status = 1
             try:
+                _end_with(parent)
                 os.close(reader)
                 with os.fdopen(writer, "wb") as pipe:
                     pickle.dump(work(), pipe, pickle.HIGHEST_PROTOCOL)

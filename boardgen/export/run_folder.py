@@ -1,68 +1,42 @@
-"""The one place that puts a run on disk: written aside, then swapped in as a whole."""
+"""The one place that puts a run on disk: written aside, then swapped in as a whole.
+
+While a run is at work it holds a lock. Beside the run folder ``NAME`` stand, hidden,
+
+    .NAME.boardgen-lock   held from before the work until all is tidy; left by a process that was killed
+    .NAME.boardgen-new    the run being written; after the swap, the earlier one on its way out
+    .NAME.boardgen-old    the earlier run, whole, between the two renames of a system that cannot swap
+    .NAME.boardgen-gone   an earlier run being removed
+
+What a process that dies leaves, by where it dies:
+
+1. before the swap: the earlier run, untouched, and rubbish as ``new``;
+2. in the swap: where the system swaps two names in one step (renameat2, renamex_np) there is no such place.
+   Elsewhere the name is free between two renames, the earlier run stands whole as ``old``, and the next run
+   puts it back before it does anything else;
+3. after the swap: the new run, whole, and rubbish as ``new`` or ``gone``.
+
+Files and folders are handed to the disk before the swap and the folder that holds the run after it, so a
+power cut ends in one of the same three ways. The next run into the same output folder, whatever its name, takes
+the lock of every dead run there, puts back or removes what it left, and removes the lock file; the lock of a
+live process cannot be taken, and its folders stay. ``old`` is never removed in place, so that under this name
+there is always a whole run.
+"""
 
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import os
-import shutil
 from collections.abc import Iterator, Sequence
-from pathlib import Path
-
-from filelock import FileLock, Timeout
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
 
 from boardgen.errors import InputError, MachineError
 from boardgen.export.files import OutFile
-
-_AT_FDCWD = -100
-_EXCHANGE = 2  # renameat2 flag: both names change places in one step
-
-
-def _reason(error: OSError) -> str:
-    return error.strerror or type(error).__name__
-
-
-def _exchange(a: Path, b: Path) -> bool:
-    """Swap two folders in one step where the system can; return whether it did."""
-    try:
-        call = ctypes.CDLL(None, use_errno=True).renameat2
-    except (AttributeError, OSError):
-        return False
-    return bool(call(_AT_FDCWD, os.fsencode(a), _AT_FDCWD, os.fsencode(b), _EXCHANGE) == 0)
-
-
-def _swap_in(fresh: Path, final: Path, aside: Path) -> None:
-    """Put *fresh* under the name *final*; what stood there ends up as *aside*."""
-    if not final.exists():
-        fresh.rename(final)
-        return
-    if _exchange(fresh, final):
-        fresh.rename(aside)
-        return
-    final.rename(aside)
-    try:
-        fresh.rename(final)
-    except OSError:
-        aside.rename(final)
-        raise
-
-
-@contextlib.contextmanager
-def _locked(lock_path: Path, name: str) -> Iterator[None]:
-    lock = FileLock(lock_path)
-    try:
-        lock.acquire(timeout=0)
-    except Timeout:
-        raise MachineError(
-            f"{name}: another boardgen is writing this run; try again when it is done"
-        ) from None
-    try:
-        yield
-    finally:
-        lock.release()
-
+from boardgen.filing import Lock, discard, exchange, reason, sync, sync_tree, take_lock, write_new
 
 RECORD = "summary.json"
+_LOCK = ".boardgen-lock"
+_TRIES = 5  # how often the output folder may vanish before it is locked
 
 
 def check_writable(out: Path, name: str = "") -> None:
@@ -90,30 +64,153 @@ def check_writable(out: Path, name: str = "") -> None:
         raise MachineError(f"{out}: no permission to write in {place}")
 
 
+@dataclass(frozen=True, slots=True)
+class RunPlace:
+    """Where one run goes: the folder *name* in *out*, and the hidden names beside it."""
+
+    out: Path
+    name: str
+
+    @property
+    def final(self) -> Path:
+        """The run folder."""
+        return self.out / self.name
+
+    def beside(self, what: str) -> Path:
+        """Return the hidden name for *what*: lock, new, old or gone."""
+        return self.out / f".{self.name}.boardgen-{what}"
+
+    def write(self, files: Sequence[OutFile]) -> Path:
+        """Write *files* as the run folder, whole or not at all, and return it.
+
+        An earlier run is replaced in one step and stays untouched if anything
+        fails. To be called with the lock held (:func:`hold_run`). Raises
+        MachineError when the machine refuses.
+        """
+        fresh = self.beside("new")
+        try:
+            fresh.mkdir()
+            for file in files:
+                path = fresh / _inside(file.path)
+                path.parent.mkdir(parents=True, exist_ok=True)
+                write_new(path, file.data)
+            sync_tree(fresh)
+            self._swap(fresh)
+            sync(self.out)
+        except OSError as error:
+            raise MachineError(f"{self.final}: the run could not be written: {reason(error)}") from None
+        return self.final
+
+    def _swap(self, fresh: Path) -> None:
+        if not self.final.exists():
+            fresh.rename(self.final)
+        elif not exchange(fresh, self.final):
+            self.final.rename(self.beside("old"))
+            fresh.rename(self.final)
+
+    def settle(self) -> bool:
+        """Put an earlier run back where its name is free, remove what is stale; return whether all is tidy.
+
+        Only for who holds the lock. Raises OSError where the earlier run cannot be put back.
+        """
+        old, gone = self.beside("old"), self.beside("gone")
+        tidy = discard(gone)
+        if old.is_dir() and not os.path.lexists(self.final):
+            old.rename(self.final)
+            sync(self.out)
+        elif os.path.lexists(old) and tidy:
+            with contextlib.suppress(OSError):
+                old.rename(gone)
+            tidy = discard(gone) and not os.path.lexists(old)
+        return discard(self.beside("new")) and tidy
+
+
+def _inside(path: str) -> str:
+    """Return *path*; raises InputError where it would lead out of the run's folder."""
+    parts = PurePosixPath(path).parts
+    if not parts or parts[0] == "/" or ".." in parts or "\0" in path or "\\" in path:
+        raise InputError("a file of the run would lie outside its folder", found=repr(path[:80]))
+    return path
+
+
+@contextlib.contextmanager
+def hold_run(out: Path, name: str) -> Iterator[RunPlace]:
+    """Hold the place of the run *name* in *out* against other processes while it is made.
+
+    Makes *out*, and takes it away again where nothing was written. What dead
+    processes left in *out* is settled first. Raises MachineError where another
+    process holds the place, or the machine refuses.
+    """
+    place = RunPlace(out, name)
+    try:
+        made, lock = _enter(place)
+    except OSError as error:
+        raise MachineError(f"{place.final}: the run could not be written: {reason(error)}") from None
+    tidy = False
+    try:
+        try:
+            _settle_dead(out, place)
+            place.settle()
+        except OSError as error:
+            raise MachineError(
+                f"{place.final}: the earlier run cannot be put back: {reason(error)}"
+            ) from None
+        yield place
+    finally:
+        try:
+            with contextlib.suppress(OSError):
+                tidy = place.settle()
+        finally:
+            lock.release(remove=tidy)
+        for folder in made:
+            with contextlib.suppress(OSError):
+                folder.rmdir()  # only where nothing is in it
+
+
+def _enter(place: RunPlace) -> tuple[list[Path], Lock]:
+    """Return the folders that had to be made, innermost first, and the lock."""
+    for left in range(_TRIES, -1, -1):
+        made = []
+        folder = place.out
+        while not folder.exists() and folder.parent != folder:
+            made.append(folder)
+            folder = folder.parent
+        try:
+            place.out.mkdir(parents=True, exist_ok=True)
+            lock = take_lock(place.beside("lock"))
+        except FileNotFoundError:  # another process has just tidied the same folder away
+            if left:
+                continue
+            raise
+        if lock is None:
+            raise MachineError(
+                f"{place.name}: another boardgen is writing this run; try again when it is done"
+            )
+        return made, lock
+    raise AssertionError("not reached")
+
+
+def _settle_dead(out: Path, own: RunPlace) -> None:
+    """Settle what dead runs of other names left in *out*; what cannot be settled is left as it is."""
+    for path in sorted(out.glob(f".*{_LOCK}")):
+        name = path.name[1 : -len(_LOCK)]
+        if not name or name == own.name:
+            continue
+        with contextlib.suppress(OSError):
+            lock = take_lock(path, create=False)
+            if lock is not None:
+                tidy = False
+                try:
+                    tidy = RunPlace(out, name).settle()
+                finally:
+                    lock.release(remove=tidy)
+
+
 def write_run(out: Path, name: str, files: Sequence[OutFile]) -> Path:
     """Write *files* as the run folder ``out/name``, whole or not at all, and return the folder.
 
     An earlier run under that name is replaced in one step and stays untouched
     if anything fails. Raises MachineError when the machine refuses.
     """
-    final = out / name
-    fresh, aside = out / f".{name}.new", out / f".{name}.old"
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        with _locked(out / f".{name}.lock", name):
-            for stale in (fresh, aside):
-                if stale.exists():
-                    shutil.rmtree(stale)
-            try:
-                for file in files:
-                    path = fresh / file.path
-                    path.parent.mkdir(parents=True, exist_ok=True)
-                    path.write_bytes(file.data)
-                _swap_in(fresh, final, aside)
-            except BaseException:
-                shutil.rmtree(fresh, ignore_errors=True)
-                raise
-            shutil.rmtree(aside, ignore_errors=True)
-    except OSError as error:
-        raise MachineError(f"{final}: the run could not be written: {_reason(error)}") from None
-    return final
+    with hold_run(out, name) as place:
+        return place.write(files)

@@ -11,7 +11,7 @@ from boardgen.catalog.load import Catalog, load_catalog
 from boardgen.design.load import design_catalogs, load_design
 from boardgen.design.model import BoundDesign
 from boardgen.errors import Finding
-from boardgen.export.run_folder import check_writable, write_run
+from boardgen.export.run_folder import check_writable, hold_run
 from boardgen.export.summary import json_file
 from boardgen.layout.route import needs_compiling, warm
 from boardgen.pipeline.choose import choose_module
@@ -61,17 +61,19 @@ def generate(
     watch = Stopwatch(progress)
     with watch.stage("reading"):
         bound, catalog = _read(path, revision, catalogs)
-        check_writable(out, f"{bound.design.name}-{bound.design.revision}")
-    any_angle = bound.design.any_angle
-    if needs_compiling(any_angle):
-        with watch.stage("compiling the router (first run here, some 15 to 20 s)"):
-            warm(any_angle)
-    built = build(bound, catalog, watch)
-    with watch.stage("files"):
-        made = make_files(built)
-    with watch.stage("writing"):
-        timings = json_file("timings.json", {k: round(v, 4) for k, v in watch.seconds.items()})
-        folder = write_run(out, built.bundle.stem, (*made.files, timings))
+        stem = f"{bound.design.name}-{bound.design.revision}"
+        check_writable(out, stem)
+    with hold_run(out, stem) as place:
+        any_angle = bound.design.any_angle
+        if needs_compiling(any_angle):
+            with watch.stage("compiling the router (first run here, some 15 to 20 s)"):
+                warm(any_angle)
+        built = build(bound, catalog, watch)
+        with watch.stage("files"):
+            made = make_files(built)
+        with watch.stage("writing"):
+            timings = json_file("timings.json", {k: round(v, 4) for k, v in watch.seconds.items()})
+            folder = place.write((*made.files, timings))
     return RunResult(folder, made.summary, made.findings)
 
 

@@ -6,12 +6,12 @@ import os
 from pathlib import Path
 
 import pytest
-from filelock import FileLock
 
 from boardgen.errors import InputError, MachineError
 from boardgen.export import run_folder
 from boardgen.export.files import OutFile
 from boardgen.export.run_folder import check_writable, write_run
+from boardgen.filing import take_lock
 
 FIRST = (OutFile("a.txt", b"one"), OutFile("sub/b.txt", b"two"))
 SECOND = (OutFile("a.txt", b"three"),)
@@ -22,7 +22,7 @@ def tree(folder: Path) -> dict[str, bytes]:
 
 
 def visible(folder: Path) -> list[str]:
-    return sorted(p.name for p in folder.iterdir() if not p.name.endswith(".lock"))
+    return sorted(p.name for p in folder.iterdir())
 
 
 def test_a_run_replaces_the_earlier_one_as_a_whole(tmp_path):
@@ -34,7 +34,7 @@ def test_a_run_replaces_the_earlier_one_as_a_whole(tmp_path):
 
 
 def test_without_an_exchange_call_the_swap_is_two_renames(tmp_path, monkeypatch):
-    monkeypatch.setattr(run_folder, "_exchange", lambda _a, _b: False)
+    monkeypatch.setattr(run_folder, "exchange", lambda _a, _b: False)
     write_run(tmp_path, "x-A", FIRST)
     write_run(tmp_path, "x-A", SECOND)
     assert tree(tmp_path / "x-A") == {"a.txt": b"three"}
@@ -45,10 +45,10 @@ def test_a_failed_write_leaves_the_earlier_run_untouched(tmp_path, monkeypatch):
     write_run(tmp_path, "x-A", FIRST)
     before = tree(tmp_path / "x-A")
 
-    def full(self: Path, data: bytes) -> int:
+    def full(_path: Path, _data: bytes) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(Path, "write_bytes", full)
+    monkeypatch.setattr(run_folder, "write_new", full)
     with pytest.raises(MachineError, match=r"x-A: the run could not be written: No space left on device$"):
         write_run(tmp_path, "x-A", SECOND)
     monkeypatch.undo()
@@ -58,11 +58,11 @@ def test_a_failed_write_leaves_the_earlier_run_untouched(tmp_path, monkeypatch):
 
 def test_a_failed_swap_puts_the_earlier_run_back(tmp_path, monkeypatch):
     write_run(tmp_path, "x-A", FIRST)
-    monkeypatch.setattr(run_folder, "_exchange", lambda _a, _b: False)
+    monkeypatch.setattr(run_folder, "exchange", lambda _a, _b: False)
     real = Path.rename
 
     def rename(self: Path, target: Path) -> Path:
-        if self.name.endswith(".new"):
+        if self.name.endswith("-new"):
             raise OSError(5, "Input/output error")
         return real(self, target)
 
@@ -71,21 +71,17 @@ def test_a_failed_swap_puts_the_earlier_run_back(tmp_path, monkeypatch):
         write_run(tmp_path, "x-A", SECOND)
     monkeypatch.undo()
     assert tree(tmp_path / "x-A")["a.txt"] == b"one"
+    assert visible(tmp_path) == ["x-A"]
 
 
 def test_two_writers_at_once_are_refused(tmp_path):
-    with (
-        FileLock(tmp_path / ".x-A.lock"),
-        pytest.raises(
-            MachineError, match=r"^x-A: another boardgen is writing this run; try again when it is done$"
-        ),
+    lock = take_lock(tmp_path / ".x-A.boardgen-lock")
+    assert lock is not None
+    with pytest.raises(
+        MachineError, match=r"^x-A: another boardgen is writing this run; try again when it is done$"
     ):
         write_run(tmp_path, "x-A", FIRST)
-
-
-def test_leftovers_of_a_killed_run_are_cleaned(tmp_path):
-    (tmp_path / ".x-A.new").mkdir()
-    (tmp_path / ".x-A.new" / "half").write_bytes(b"")
+    lock.release()
     write_run(tmp_path, "x-A", FIRST)
     assert visible(tmp_path) == ["x-A"]
 
