@@ -11,6 +11,7 @@ from boardgen.board.model import Part, PartKind, Side
 from boardgen.errors import Finding
 from boardgen.footprint.model import PadKind
 from boardgen.rules.survey import ROUNDING, Outcome, Survey, array_of, between, finding
+from boardgen.rules.wirelinks import under_pairs
 from boardgen.units import Point, format_mm, nm
 
 # A courtyard stands off the body by 0.25 mm at the least (IPC-7351, nominal density).
@@ -19,7 +20,10 @@ COURTYARD_MARGIN = 250_000
 
 def _overlap(a: BaseGeometry, b: BaseGeometry) -> float:
     """Return how far two areas reach into each other, as the lesser extent of what they share."""
-    left, top, right, bottom = a.intersection(b).bounds
+    shared = a.intersection(b)
+    if shared.area == 0:
+        return 0.0  # they touch, in several places perhaps
+    left, top, right, bottom = shared.bounds
     return float(min(right - left, bottom - top))
 
 
@@ -98,6 +102,11 @@ def _courtyards(survey: Survey) -> Outcome:
                     clash = _pair((part.ref, room), (keepout.reason, ring), 0, layer)
                 if clash is not None:
                     found.append(clash)
+    for wire, other in under_pairs(survey):
+        pairs += 1
+        clash = _pair(wire, other, limit, "top courtyard")
+        if clash is not None:
+            found.append(clash)
     return Outcome("courtyard", tuple(found), items, pairs)
 
 
@@ -137,7 +146,8 @@ def check_bodies(survey: Survey) -> tuple[Outcome, ...]:
     """Check rules ``courtyard`` and ``overhang``.
 
     Courtyards are compared on each side, pins of through-hole parts with the
-    parts on the other side, and parts with keepouts that are meant for parts too.
+    parts on the other side, parts with keepouts that are meant for parts too, and
+    wire links under a raised body with all that stands there (see wirelinks).
     Modules and connectors may hang over the edge (their mating ends do); their
     pads may not.
     """
