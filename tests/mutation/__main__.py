@@ -1,0 +1,44 @@
+"""``python -m tests.mutation [--boards 50] [--kind K] [--seed S]``: one JSON line a kind."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from dataclasses import asdict
+
+from tests.mutation import kinds
+from tests.mutation.boards import bare, bundles, ground_of
+from tests.mutation.run import findings_of, many, words
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
+    parser.add_argument("--boards", type=int, default=50, help="faults a kind, on as many boards")
+    parser.add_argument("--kind", action="append", help="only this kind (may be given again)")
+    parser.add_argument("--seed", type=int, default=1)
+    told = parser.parse_args()
+    made = [ground_of(b.stem, b) for b in bundles(cache=True)]
+    unclean = 0
+    for ground in made:
+        for base in (ground, bare(ground)):
+            found = findings_of(base)
+            if found:
+                unclean += 1
+                print(json.dumps({"clean": ground.name, "findings": words(found)}), flush=True)
+    print(json.dumps({"clean boards": 2 * len(made), "with findings": unclean}), flush=True)
+    bad = unclean
+    for name, kind in kinds.KINDS.items():
+        if told.kind and name not in told.kind:
+            continue
+        start = time.perf_counter()
+        row = many(kind, made, told.boards, told.seed)
+        short = {**asdict(row), "rule": kind.rule, "wrong": row.wrong[:5]}
+        short["seconds"] = round(time.perf_counter() - start, 1)
+        print(json.dumps(short), flush=True)
+        bad += row.planted < told.boards or row.right_rule < row.planted or row.false_alarms > 0
+    return 1 if bad else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

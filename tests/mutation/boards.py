@@ -1,0 +1,124 @@
+"""The clean boards that faults are planted on: the demos, and boards drawn over the whole catalogue."""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import count, islice
+from pathlib import Path
+
+import boardgen
+from boardgen.board.model import Board
+from boardgen.catalog.load import Catalog, load_catalog
+from boardgen.catalog.model import FabClass
+from boardgen.circuit.model import Netlist
+from boardgen.design.load import load_design
+from boardgen.errors import BoardgenError
+from boardgen.export.bundle import Bundle
+from boardgen.pipeline import build, choose_module
+from tests.benchmarks.draw import bind_drawn, draw_design
+
+ROOT = Path(__file__).parents[2]
+DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote", "dome-fader", "chart-ball")
+MOST_CONTACTS = 15  # small boards: as many faults a second as can be
+
+
+@dataclass(frozen=True)
+class Ground:
+    """A board with what it is checked against."""
+
+    name: str
+    board: Board
+    netlist: Netlist | None
+    fab: FabClass
+
+
+def ground_of(name: str, bundle: Bundle) -> Ground:
+    return Ground(name, bundle.board, bundle.netlist, bundle.bound.fab)
+
+
+def bare(ground: Ground) -> Ground:
+    """The board without its poured net and its printing: room to plant in."""
+    board = ground.board
+    poured = {pour.net for pour in board.pours}
+    parts = tuple(
+        replace(p, nets=tuple((n, net) for n, net in p.nets if net not in poured)) for p in board.parts
+    )
+    stripped = replace(
+        board,
+        parts=parts,
+        tracks=tuple(t for t in board.tracks if t.net not in poured),
+        vias=tuple(v for v in board.vias if v.net not in poured),
+        pours=(),
+        legend=(),
+        references=(),
+    )
+    netlist = ground.netlist
+    if netlist is not None:
+        wanted = tuple(
+            replace(p, pins=tuple(replace(q, net=None) if q.net in poured else q for q in p.pins))
+            for p in netlist.parts
+        )
+        netlist = replace(netlist, parts=wanted)
+    return replace(ground, board=stripped, netlist=netlist)
+
+
+def _drawn(catalog: Catalog) -> Iterator[Bundle]:
+    for seed in count(1):
+        drawn = draw_design(catalog, seed)
+        if len(catalog.connectors[drawn.name.split()[1]].contacts) > MOST_CONTACTS:
+            continue
+        try:
+            built = build(bind_drawn(drawn, catalog), catalog)
+        except BoardgenError:
+            continue  # the draw makes no sense, or does not fit
+        if built.complete:
+            yield built.bundle
+
+
+def _bundles(demos: int, drawn: int) -> list[Bundle]:
+    catalog = load_catalog()
+    made = [
+        build(choose_module(load_design(ROOT / "designs" / name), catalog), catalog).bundle
+        for name in DEMOS[:demos]
+    ]
+    return [*made, *islice(_drawn(catalog), drawn)]
+
+
+def _stamp(demos: int, drawn: int) -> str:
+    """A name that changes with everything the boards are made from."""
+    digest = hashlib.sha256(f"{demos} {drawn}".encode())
+    source = Path(boardgen.__file__).parent
+    roots = (
+        source,
+        ROOT / "designs",
+        ROOT / "footprints",
+        Path(__file__).parent,
+        ROOT / "tests" / "benchmarks",
+    )
+    for root in roots:
+        for path in sorted(root.rglob("*")):
+            if path.suffix in (".py", ".toml", ".kicad_mod", ".dxf"):
+                digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def bundles(demos: int = len(DEMOS), drawn: int = 45, cache: bool = False) -> list[Bundle]:
+    """Return *demos* of the demos and *drawn* small drawn boards, always the same for the same code.
+
+    With *cache* they are kept in the machine's folder for temporary files.
+    """
+    if not cache:
+        return _bundles(demos, drawn)
+    path = Path(tempfile.gettempdir()) / f"boardgen-mutation-{_stamp(demos, drawn)}.pickle"
+    if path.exists():
+        kept: list[Bundle] = pickle.loads(path.read_bytes())
+        return kept
+    made = _bundles(demos, drawn)
+    fresh = path.with_suffix(".new")
+    fresh.write_bytes(pickle.dumps(made))
+    fresh.replace(path)
+    return made
