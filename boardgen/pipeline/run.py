@@ -64,10 +64,10 @@ def generate(
         stem = f"{bound.design.name}-{bound.design.revision}"
         check_writable(out, stem)
     with hold_run(out, stem) as place:
-        any_angle = bound.design.any_angle
-        if needs_compiling(any_angle):
+        any_angle, one_side = bound.design.any_angle, bound.fab.copper_layers == 1
+        if needs_compiling(any_angle, one_side):
             with watch.stage("compiling the router (first run here, some 15 to 20 s)"):
-                warm(any_angle)
+                warm(any_angle, one_side)
         built = build(bound, catalog, watch)
         with watch.stage("files"):
             made = make_files(built)

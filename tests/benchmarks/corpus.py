@@ -44,6 +44,7 @@ def _catalog() -> Catalog:
 @cache
 def _unit() -> float:
     warm()
+    warm(one_side=True)
     return unit_ms()
 
 

@@ -8,22 +8,25 @@ from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape
 from boardgen.layout.route.kernels import negotiate, taut_way
 from boardgen.layout.route.router import route_report
 from boardgen.layout.route.rules import NetRule, RoutingRules
+from boardgen.layout.route.wireroute import route_net
 from boardgen.units import ORIGIN, ZERO, Box, Size, mm, point_mm
 
 
-def needs_compiling(any_angle: bool = False) -> bool:
+def needs_compiling(any_angle: bool = False, one_side: bool = False) -> bool:
     """Whether the router's longest kernels were never compiled here: the first board then waits for them.
 
-    With *any_angle* those that pull tracks straight count too.
+    With *any_angle* those that pull tracks straight count too; *one_side* asks for those
+    of one copper side in place of two.
     """
-    return is_cold(negotiate) or (any_angle and is_cold(taut_way))
+    return is_cold(route_net if one_side else negotiate) or (any_angle and is_cold(taut_way))
 
 
-def warm(any_angle: bool = False) -> None:
+def warm(any_angle: bool = False, one_side: bool = False) -> None:
     """Compile (or load from the cache) every kernel by routing a board of one net.
 
     Cold this takes some seconds, with a cache a fraction of one; those for tracks
-    at *any_angle* are left out unless asked for. Needs no files but numba's own cache.
+    at *any_angle* are left out unless asked for, and those of *one_side* stand in
+    place of those of two. Needs no files but numba's own cache.
     """
     size, hole = Size(mm("1.7"), mm("1.7")), Size(mm("1.0"), mm("1.0"))
     pads = tuple(
@@ -40,6 +43,8 @@ def warm(any_angle: bool = False) -> None:
         (part,),
         (Net("A"),),
         (NetClass("signal", signal.width, signal.spacing),),
+        copper=(Side.BOTTOM,) if one_side else (Side.TOP, Side.BOTTOM),
+        plated=not one_side,
     )
     rules = RoutingRules(
         nets=(("A", signal),),
@@ -49,8 +54,9 @@ def warm(any_angle: bool = False) -> None:
         hole_gap=mm("0.45"),
         via_diameter=mm("0.6"),
         via_hole=mm("0.3"),
-        allow_vias=True,
-        sides=(Side.TOP, Side.BOTTOM),
+        allow_vias=not one_side,
+        sides=board.copper,
+        allow_links=one_side,
         any_angle=any_angle,
     )
     route_report(board, rules)
