@@ -82,7 +82,7 @@ def line_of(bound: BoundDesign, draft: Draft, contact: Contact) -> Line:
     """Return the line behind *contact* with both its ends."""
     device = device_of(bound, draft.shelf, contact)
     reads, drives = contact.direction != "out", contact.direction != "in"
-    pins = levels.pins_for(bound, contact.signal, reads=reads, drives=drives)
+    pins = levels.pins_for(bound, contact.signal, reads=reads, drives=drives, function=contact.function)
     classes = pin_classes(bound.module, pins)
     if not classes:  # no pin can do it, which the pin assignment says; judged by any pin all the same
         gpio = next((p for p in bound.module.pins if p.kind is PinKind.GPIO), bound.module.pins[0])

@@ -29,11 +29,29 @@ def candidate_pins(bound: BoundDesign, contact: Contact, *, analog: bool = False
     return tuple(p for p in pins if p.can_read and (p.analog or not analog))
 
 
-def pins_for(bound: BoundDesign, signal: str, *, reads: bool, drives: bool) -> tuple[ModulePin, ...]:
-    """Return the pins *signal* may use for what it does: its fixed pin alone, if it has one."""
+def pins_for(
+    bound: BoundDesign, signal: str, *, reads: bool, drives: bool, function: str = ""
+) -> tuple[ModulePin, ...]:
+    """Return the pins *signal* may use for what it does: its fixed pin alone, if it has one.
+
+    A wish for a *function* without an instance number ("i2c.sda") takes any instance.
+    """
     fixed = [f.pin for f in bound.design.fixed if f.signal == signal]
     pins = tuple(p for p in bound.module.pins if p.number == fixed[0]) if fixed else free_pins(bound)
-    return tuple(p for p in pins if (p.can_read or not reads) and (p.can_drive or not drives))
+    return tuple(
+        p for p in pins if (p.can_read or not reads) and (p.can_drive or not drives) and _serves(p, function)
+    )
+
+
+def _serves(pin: ModulePin, function: str) -> bool:
+    if not function:
+        return True
+    head, _, role = function.partition(".")
+    for own in pin.functions:
+        own_head, _, own_role = own.partition(".")
+        if head in (own_head, own_head.rstrip("0123456789")) and role in ("", own_role):
+            return True
+    return False
 
 
 def pin_limit(bound: BoundDesign, pin: ModulePin) -> float:

@@ -17,7 +17,7 @@ def gives_way(bound: BoundDesign, chosen: Mapping[str, Chosen]) -> str:
     """Return the last straight line that competes for too few pins, "" where there are enough.
 
     A line that may only land on some pins and could be carried another way gives
-    way. Functions and groups are the pin assignment's to judge, not looked at here.
+    way. Groups and buses are the pin assignment's to judge, not looked at here.
     """
     needs = list({need.signal: need for need in pin_needs(bound.design)}.values())
     if not needs:
@@ -27,7 +27,8 @@ def gives_way(bound: BoundDesign, chosen: Mapping[str, Chosen]) -> str:
     allowed = np.zeros((len(needs), len(pins)), dtype=bool)
     for row, need in enumerate(needs):
         offer = chosen[need.signal].offer if need.signal in chosen else None
-        for pin in pins_for(bound, need.signal, reads=need.reads, drives=need.drives):
+        function = bound.design.contact(need.signal).function
+        for pin in pins_for(bound, need.signal, reads=need.reads, drives=need.drives, function=function):
             fits = not why_not(pin, need)
             if fits and (offer is None or offer.pins is None or pin.number in offer.pins):
                 allowed[row, column[pin.number]] = True

@@ -299,3 +299,13 @@ def test_lines_give_way_where_tolerant_pins_run_out():
     forced = [replace(c, way="direct") if c.kind == "digital" else c for c in contacts]
     kept = plan(forced, module(*pins), logic=[DeviceLogic("d", "74hct", "5V")])
     assert ways(kept) == ["direct"] * 3  # the design's own word; the pin assignment says what is short
+
+
+def test_a_function_is_looked_for_on_tolerant_pins_too():
+    """The only serial input takes 3.6 V: a 5 V line to it does not go straight, whatever other pins take."""
+    pins = (gpio(10, max_volts=5.5), gpio(11, max_volts=5.5), gpio(12, functions=["uart0.rx"]))
+    contacts = [contact(1, "RX", "digital", direction=IN, function="uart.rx")]
+    contacts += [contact(4, "5V", "supply", rail="5V", current_a=0.01), contact(5, "GND", "ground")]
+    result = plan(contacts, module(*pins), logic=[DeviceLogic("d", "74hct", "5V")])
+    assert ways(result) == ["divider"]
+    assert errors(result) == []

@@ -20,7 +20,7 @@ RESISTOR_COST, FET_COST, CHIP_COST, CAPACITOR_COST = 1.0, 2.0, 6.0, 1.0
 _RATES = {"i2c": 100e3, "uart": 115.2e3, "spi": 1e6}
 PLAIN_RATE = 10e3
 SETTLE_SHARE = 0.1  # of a period that a rising edge may take
-# I2C specification, standard mode: 1 us from 30 % to 70 %, which is 0.85 RC; from nothing to 70 % it is 1.2 RC
+# I2C specification, standard mode: 1 us from 30 % to 70 %, which is 0.85 RC; from nothing to 70 % are 1.2 RC
 I2C_SETTLE_S = 1.42e-6
 
 
