@@ -99,6 +99,8 @@ def pad_centre(part: Part, pad: Pad) -> Point:
 def _local_pad(pad: Pad) -> tuple[BaseGeometry, float]:
     """Skeleton (about the pad's own centre, unturned) and radius."""
     w, h = float(pad.size.w), float(pad.size.h)
+    if pad.shape is PadShape.CUSTOM:
+        return _free(pad.outline), float(pad.corner_radius)
     if pad.shape is PadShape.CIRCLE or (pad.shape is PadShape.OVAL and w == h):
         return ShapelyPoint(0, 0), w / 2
     if pad.shape is PadShape.OVAL:
@@ -106,6 +108,12 @@ def _local_pad(pad: Pad) -> tuple[BaseGeometry, float]:
     r = float(pad.corner_radius) if pad.shape is PadShape.ROUNDRECT else 0.0
     r = min(r, w / 2, h / 2)
     return shapely.box(-w / 2 + r, -h / 2 + r, w / 2 - r, h / 2 - r), r
+
+
+def _free(points: tuple[Point, ...]) -> BaseGeometry:
+    if len(points) == 1:
+        return ShapelyPoint(points[0])
+    return LineString(points) if len(points) == 2 else Polygon(points)
 
 
 def _slot(w: float, h: float) -> tuple[BaseGeometry, float]:

@@ -18,7 +18,7 @@ from boardgen.footprint.model import Footprint, PadKind
 from boardgen.footprint.sexpr import Node, Sym, child, degrees, head, length, to_degrees
 from boardgen.units import ORIGIN, Nm, Point, mm
 
-_PLACES = ("at", "start", "mid", "end", "center", "xy")
+_PLACES = ("at", "start", "mid", "end", "center", "xy", "offset")
 _TEXT = mm(1)
 
 

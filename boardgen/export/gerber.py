@@ -24,7 +24,7 @@ from boardgen.export.files import OutFile
 from boardgen.export.frame import FabFrame, fab_frame
 from boardgen.export.gerber_writer import GerberLayer
 from boardgen.footprint.model import Pad, PadKind
-from boardgen.units import Nm, Point, nm
+from boardgen.units import ORIGIN, Nm, Point, nm
 
 # Conventional file endings: some intakes know a layer only by these.
 ENDINGS = {
@@ -67,9 +67,14 @@ def _pad_aperture(layer: GerberLayer, part: Part, pad: Pad, grow: int, function:
         return Point(nm(x - centre.x), nm(centre.y - y))
 
     if isinstance(skeleton, ShapelyPoint):
+        middle = about(skeleton.x, skeleton.y)
+        if middle != ORIGIN:
+            return layer.rounded_line(middle, middle, radius, function)
         return layer.circle(Nm(2 * radius), function)
     if isinstance(skeleton, LineString):
         a, b = (about(x, y) for x, y in skeleton.coords)
+        if (a.x, a.y) != (-b.x, -b.y):
+            return layer.rounded_line(a, b, radius, function)
         if a.y == b.y:
             return layer.obround(Nm(abs(a.x - b.x) + 2 * radius), Nm(2 * radius), function)
         if a.x == b.x:
@@ -79,7 +84,7 @@ def _pad_aperture(layer: GerberLayer, part: Part, pad: Pad, grow: int, function:
         raise TypeError(f"pad of an unknown shape: {type(skeleton).__name__}")
     corners = tuple(about(x, y) for x, y in skeleton.exterior.coords[:-1])
     xs, ys = {p.x for p in corners}, {p.y for p in corners}
-    if radius == 0 and len(xs) == 2 and len(ys) == 2:
+    if radius == 0 and len(corners) == 4 and len(xs) == len(ys) == 2 and sum(xs) == sum(ys) == 0:
         return layer.rectangle(Nm(max(xs) - min(xs)), Nm(max(ys) - min(ys)), function)
     return layer.rounded_polygon(corners, radius, function)
 

@@ -21,8 +21,9 @@ from boardgen.footprint.model import (
     PartLayer,
     Polygon,
 )
+from boardgen.footprint.pad_outline import anchor
 from boardgen.footprint.sexpr import Node, Sym, degrees, dump, length
-from boardgen.units import Nm, Point, mm
+from boardgen.units import Nm, Point, Size, mm
 
 VERSION = 20221018
 LAYERS: dict[tuple[PartLayer, Face], str] = {
@@ -149,13 +150,16 @@ def graphic_node(item: Graphic) -> Node:
 
 def pad_node(pad: Pad) -> Node:
     """Return one pad as the file writes it, in the part's own frame and without a net."""
+    size = pad.size
+    if pad.shape is PadShape.CUSTOM:
+        size = Size(*(anchor(pad.outline, pad.corner_radius),) * 2)
     node: Node = [
         Sym("pad"),
         pad.number,
         Sym(KINDS[pad.kind]),
         Sym(pad.shape.value),
         _at(pad.at, pad.rotation),
-        [Sym("size"), length(pad.size.w), length(pad.size.h)],
+        [Sym("size"), length(size.w), length(size.h)],
     ]
     if pad.hole is not None:
         if pad.hole.w == pad.hole.h:
@@ -167,11 +171,27 @@ def pad_node(pad: Pad) -> Node:
         node.append([Sym("layers"), f"{side}.Cu", f"{side}.Paste", f"{side}.Mask"])
     else:
         node.append([Sym("layers"), "*.Cu", "*.Mask"])
+    if pad.shape is PadShape.CUSTOM:
+        node += _free_form(pad)
     if pad.shape is PadShape.ROUNDRECT:
         ratio = pad.corner_radius / min(pad.size.w, pad.size.h)
         text = f"{ratio:.{RATIO_DIGITS}f}".rstrip("0").rstrip(".")
         node.append([Sym("roundrect_rratio"), Sym(text)])
     return node
+
+
+def _free_form(pad: Pad) -> list[Node]:
+    """Return a CUSTOM pad's copper: one outline with a pen as wide as its corners are round."""
+    wide: Node = [Sym("width"), length(Nm(2 * pad.corner_radius))]
+    points = pad.outline
+    if len(points) < 3:
+        ends: list[Node] = [_xy("start", points[0]), _xy("end", points[-1])]
+        drawn: Node = [Sym("gr_line"), *ends, wide]
+    else:
+        ring: Node = [Sym("pts"), *(_xy("xy", point) for point in points)]
+        drawn = [Sym("gr_poly"), ring, wide, [Sym("fill"), Sym("yes")]]
+    options: Node = [Sym("options"), [Sym("clearance"), Sym("outline")], [Sym("anchor"), Sym("circle")]]
+    return [options, [Sym("primitives"), drawn]]
 
 
 __all__ = [

@@ -35,9 +35,9 @@ def read_footprint(text: str, where: str = "") -> Footprint:
     """Return the footprint that *text* holds; *where* names the file in errors.
 
     Accepts the generations from the old ``module`` form on. Raises InputError
-    for broken text and for a pad whose copper the model cannot hold (free
-    shapes, trapezoids, a hole off the pad's middle); what is left out of the
-    drawing is listed in ``warnings``.
+    for broken text and for a pad whose copper the model cannot hold (in pieces,
+    with a hole in it, drawn with free curves); what is left out of the drawing
+    is listed in ``warnings``.
     """
     root = sexpr.parse(text, where)
     if head(root) not in ("footprint", "module") or len(root) < 2 or isinstance(root[1], list):

@@ -29,6 +29,7 @@ class PadShape(StrEnum):
     OVAL = "oval"
     RECT = "rect"
     ROUNDRECT = "roundrect"
+    CUSTOM = "custom"
 
 
 class Face(StrEnum):
@@ -52,6 +53,10 @@ class Pad:
 
     *number* is the contact number; it may repeat (shield pads) and is "" for an
     UNPLATED hole. *rotation* in degrees counter-clockwise, in the part's frame.
+
+    The copper of a CUSTOM pad is all within *corner_radius* of its *outline* about *at*, unturned: a point,
+    two ends of a segment, or a ring with its inside. Its *size* is twice its reach from *at*. The hole stands
+    at *at*, so a pad whose copper is not about its hole is CUSTOM too.
     """
 
     number: str
@@ -63,6 +68,7 @@ class Pad:
     rotation: float = 0.0
     corner_radius: Nm = ZERO
     face: Face = Face.NEAR
+    outline: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

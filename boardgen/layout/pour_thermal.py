@@ -15,7 +15,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from boardgen.board.geometry import Copper
+from boardgen.board.geometry import Copper, Shape
 from boardgen.layout.pour_field import Field, Geometries, geometries, outside
 
 STEP = 15  # degrees between the directions tried
@@ -76,6 +76,14 @@ def _choose(valid: npt.NDArray[np.bool_]) -> list[int]:
     return free[:1]
 
 
+def _middle(shape: Shape) -> tuple[float, float]:
+    """Return the middle of a pad's copper; where that is bare (the copper bends round it), a place on it."""
+    middle = shape.skeleton.centroid
+    if shape.skeleton.distance(middle) > shape.radius:
+        middle = shape.skeleton.representative_point()
+    return middle.x, middle.y
+
+
 def choose_spokes(
     field: Field,
     fill: BaseGeometry,
@@ -93,7 +101,7 @@ def choose_spokes(
     if not pads:
         return []
     count = 360 // STEP
-    middles = np.array([pad.shape.skeleton.centroid.coords[0] for pad in pads], dtype=float)
+    middles = np.array([_middle(pad.shape) for pad in pads], dtype=float)
     owner = np.repeat(np.arange(len(pads)), count)
     steps = np.tile(np.arange(count), len(pads))
     angles = np.radians(np.array(turns, dtype=float)[owner] + steps * STEP)

@@ -40,8 +40,12 @@ def ring_width(copper: Shape, hole: Shape) -> float:
     """Return the least copper between the edge of *hole* and the edge of *copper*, in nm.
 
     Exact: the depth inside a convex shape is a concave function, so along a slot
-    it is least at an end. Negative where the hole breaks out of the copper.
+    it is least at an end; inside a ring of any form it is the distance to the ring.
+    Negative where the hole breaks out of the copper.
     """
+    skeleton = copper.skeleton
+    if isinstance(skeleton, Polygon) and skeleton.covers(hole.skeleton):
+        return copper.radius + float(skeleton.exterior.distance(hole.skeleton)) - hole.radius
     ends = shapely.get_coordinates(hole.skeleton).tolist()
     return min(_depth(copper, x, y) for x, y in ends) - hole.radius
 

@@ -1,3 +1,4 @@
+import math
 import re
 
 import pytest
@@ -20,6 +21,7 @@ from boardgen.footprint.model import (
     Polygon,
     Text,
 )
+from boardgen.footprint.pad_outline import reach_of
 from boardgen.footprint.sexpr import head
 from boardgen.units import ZERO, Nm, Point, Size, mm, point_mm
 
@@ -34,6 +36,32 @@ WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("Z", "C")), min
 
 
 @st.composite
+def free_pads(draw, number, kind, at, turn):
+    """A point, a segment, or a ring round the pad's place."""
+    count = draw(st.sampled_from([1, 2, 3, 4, 7]))
+    radius = Nm(draw(st.integers(100_000, 10**6)))
+    if count > 2:
+        spokes = draw(st.lists(st.integers(200_000, 10**7), min_size=count, max_size=count))
+        turns = [2 * math.pi * i / count for i in range(count)]
+        ring = [
+            Point(Nm(round(r * math.cos(t))), Nm(round(r * math.sin(t))))
+            for r, t in zip(spokes, turns, strict=True)
+        ]
+        radius = draw(st.sampled_from([ZERO, radius]))
+    else:
+        ring = [Point(Nm(draw(st.integers(-99_000, 99_000)) * 10**k), ZERO) for k in range(0, 2 * count, 2)]
+        ring = ring if len(set(ring)) == count else ring[:1]
+        if abs(ring[0].x) + 1000 > radius:
+            ring[0] = Point(ZERO, ZERO)
+            ring = list(dict.fromkeys(ring))
+    outline = tuple(ring)
+    size = reach_of(outline, radius)
+    face = draw(FACE) if kind is PadKind.SURFACE else Face.NEAR
+    hole = None if kind is PadKind.SURFACE else Size(Nm(60_000), Nm(50_000))
+    return Pad(number, kind, PadShape.CUSTOM, at, size, hole, turn, radius, face, outline)
+
+
+@st.composite
 def pads(draw):
     kind = draw(st.sampled_from(PadKind))
     number = draw(st.sampled_from(["1", "2", "A1", "SH", ""]))
@@ -43,6 +71,8 @@ def pads(draw):
         shape = PadShape.CIRCLE if hole.w == hole.h else PadShape.OVAL
         return Pad("", kind, shape, at, hole, hole, turn)
     shape = draw(st.sampled_from(PadShape))
+    if shape is PadShape.CUSTOM:
+        return draw(free_pads(number, kind, at, turn))
     size = draw(SIZE)
     if shape is PadShape.CIRCLE:
         size = Size(size.w, size.w)
@@ -182,18 +212,28 @@ def test_what_is_left_out_is_named():
     ("pad", "message"),
     [
         (
-            '"7" smd trapezoid (at 0 0) (size 1 1) (layers "F.Cu")',
-            "f: pad '7': a pad of this shape cannot be taken over exactly; found trapezoid; "
-            "allowed: circle, oval, rect, roundrect; redraw the pad, or split it into pads of the same "
-            "number",
+            '"7" smd blob (at 0 0) (size 1 1) (layers "F.Cu")',
+            "f: pad '7': a pad of this shape cannot be taken over exactly; found blob; "
+            "allowed: circle, custom, oval, rect, roundrect, trapezoid; redraw the pad, or split it into "
+            "pads of the same number",
         ),
         (
             '"7" thru_hole circle (at 0 0) (size 1 1) (layers "*.Cu")',
             "f: pad '7': a pad of this kind needs a drill",
         ),
         (
-            '"7" thru_hole circle (at 0 0) (size 2 2) (drill 1 (offset 0.2 0)) (layers "*.Cu")',
-            "f: pad '7': the hole is off the pad's middle; found 0.2 0; allowed: no drill offset",
+            '"7" smd custom (at 0 0) (size 1 1) (layers "F.Cu") (primitives (gr_curve (pts (xy 0 0))))',
+            "f: pad '7': a piece of a pad that cannot be taken over; found gr_curve; allowed: polygon, ",
+        ),
+        (
+            '"7" smd custom (at 0 0) (size 1 1) (layers "F.Cu") '
+            "(primitives (gr_circle (center 5 0) (end 6 0)))",
+            "f: pad '7': copper in more than one piece; allowed: one piece; ",
+        ),
+        (
+            '"7" smd custom (at 1 0) (size 0.5 0.5) (layers "F.Cu") '
+            "(primitives (gr_circle (center 0 0) (end 9 0) (width 1)))",
+            "f: pad '7': copper in more than one piece; ",
         ),
         (
             '"7" thru_hole circle (at 0 0) (size 1 1) (drill 2) (layers "*.Cu")',

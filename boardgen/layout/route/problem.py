@@ -70,8 +70,10 @@ class Problem:
 
 
 def _corners(pad: Pad) -> tuple[list[tuple[float, float]], float]:
-    """The pad's skeleton (1, 2 or 4 points about its centre, unturned) and its radius."""
+    """The pad's skeleton (1 or 2 points or a ring of more, about its place, unturned) and its radius."""
     w, h = float(pad.size.w), float(pad.size.h)
+    if pad.shape is PadShape.CUSTOM:
+        return [(float(p.x), float(p.y)) for p in pad.outline], float(pad.corner_radius)
     if pad.shape is PadShape.CIRCLE or (pad.shape is PadShape.OVAL and w == h):
         return [(0.0, 0.0)], w / 2
     if pad.shape is PadShape.OVAL:

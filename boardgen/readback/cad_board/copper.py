@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 from boardgen.board.model import Part, PartKind, Side, Track, Via
 from boardgen.errors import InputError, Severity
+from boardgen.footprint.arcs import CHORD, chord_points
 from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, child, head
-from boardgen.readback.cad_board.arcs import CHORD, chord_points
 from boardgen.readback.cad_board.footprints import is_locked
 from boardgen.readback.cad_board.layers import COPPER, is_copper, layer_of, layers_of
 from boardgen.readback.cad_board.nets import NO_NET, Nets

@@ -12,9 +12,9 @@ from shapely.geometry.base import BaseGeometry
 from boardgen.board.geometry import Shape, polygons_of
 from boardgen.board.model import Keepout, Pour, PourPiece, Side
 from boardgen.errors import InputError, Severity
+from boardgen.footprint.arcs import chord_points
 from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, child, children, words
-from boardgen.readback.cad_board.arcs import chord_points
 from boardgen.readback.cad_board.footprints import is_locked
 from boardgen.readback.cad_board.layers import COPPER, is_copper, layers_of
 from boardgen.readback.cad_board.nets import NO_NET, Nets
