@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from boardgen.catalog.errata import ChipErratum
 from boardgen.catalog.logic import Gate, Logic
+from boardgen.catalog.making import PanelLimits
 from boardgen.catalog.power import Adc, Onboard, Power
 from boardgen.units import ZERO, Box, Nm, Point, Size
 
@@ -299,6 +300,8 @@ class FabClass:
     *plated* says whether holes get plated. *drills* lists the only finished
     hole diameters there are, empty where any within the limits will do.
     ``track``/``gap`` are preferred, ``*_min`` the limits that are checked.
+    *panel* is None where the fab makes none; *files* are file name patterns by
+    kind (see :data:`boardgen.catalog.making.FILE_KINDS`).
     """
 
     id: str
@@ -343,6 +346,8 @@ class FabClass:
     finish: str
     sources: tuple[Source, ...]
     origin: str = ""
+    panel: PanelLimits | None = None
+    files: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

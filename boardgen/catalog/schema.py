@@ -25,6 +25,7 @@ from boardgen.catalog.formtypes import (
     Volts,
     Word,
 )
+from boardgen.catalog.makingschema import MakingForm
 from boardgen.catalog.powerschema import (
     AdcForm,
     ErratumForm,
@@ -422,7 +423,7 @@ class LogicFamilyForm(Strict):
         )
 
 
-class FabForm(Strict):
+class FabForm(MakingForm):
     """A file with ``kind = "fab"``."""
 
     kind: Literal["fab"]
@@ -491,6 +492,8 @@ class FabForm(Strict):
             finish=self.finish,
             sources=tuple(item.frozen() for item in self.sources),
             origin=origin,
+            panel=None if self.panel is None else self.panel.frozen(),
+            files=tuple(sorted(self.files.items())),
             **lengths,
         )
 

@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 from enum import Enum
 
+from boardgen.catalog.making import PanelLimits
 from boardgen.catalog.model import (
     Component,
     Connector,
@@ -19,7 +20,7 @@ from boardgen.catalog.model import (
 from boardgen.cli.electric_text import chip_electrics, level_lines, module_electrics, pin_electrics
 from boardgen.cli.face_text import chip_lines, face_lines, module_lines
 from boardgen.footprint.model import Footprint
-from boardgen.units import Nm, format_mm
+from boardgen.units import Nm, Size, format_mm
 
 
 def _gpios(module: Module) -> int:
@@ -188,17 +189,24 @@ def _component(part: Component, footprint: Footprint | None) -> list[str]:
 
 
 def _fab(fab: FabClass) -> list[str]:
+    limits = _limits(fab)
+    panel = [] if fab.panel is None else [(f"panel {name}", shown) for name, shown in _limits(fab.panel)]
+    files = [(f"file of {kind}", pattern) for kind, pattern in fab.files]
+    return [*columns(("limit", "value"), [*limits, *panel, *files]), ""]
+
+
+def _limits(fab: FabClass | PanelLimits) -> list[tuple[str, str]]:
     rows = []
     for field in dataclasses.fields(fab):
         value = getattr(fab, field.name)
-        if field.name in ("id", "name", "description", "sources", "origin"):
+        if field.name in ("id", "name", "description", "sources", "origin", "panel", "files"):
             continue
         if isinstance(value, Nm):
             shown = f"{format_mm(value)} mm"
         elif isinstance(value, tuple):
             shown = (
                 " x ".join(format_mm(v) for v in value)
-                if field.name.startswith("board")
+                if isinstance(value, Size)
                 else ", ".join(format_mm(v) for v in value)
             )
             shown = f"{shown} mm" if shown else "any"
@@ -207,7 +215,7 @@ def _fab(fab: FabClass) -> list[str]:
         else:
             shown = str(value)
         rows.append((field.name.replace("_", " "), shown))
-    return [*columns(("limit", "value"), rows), ""]
+    return rows
 
 
 def columns(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[str]:
