@@ -28,7 +28,7 @@ FAIR = 1.03  # a whole this many times its least needs none of them
 FAR = 1.25  # a whole longer than this many times its least, by more than a via, is tried with vias
 WORK = 5_000_000  # searches times cells of an attempt up to which another for length alone is worth its time
 DETOUR, DETOUR_COST = 1.05, 3 * STEP  # a net this many times its least, and this much more, takes a detour
-PATIENCE = 6  # rounds without progress before an attempt settles
+PATIENCE = 8  # rounds without progress before an attempt settles
 
 
 @dataclass(frozen=True, slots=True)
