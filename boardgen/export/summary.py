@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from boardgen.board.geometry import outline_polygon
+from boardgen.board.model import Board, Side
 from boardgen.errors import Finding
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
@@ -54,6 +55,11 @@ def finding_row(finding: Finding) -> dict[str, object]:
     }
 
 
+def _tallest(board: Board, side: Side) -> float:
+    """Return how far parts stand off *side* of the board, in mm."""
+    return max((part.height.mm for part in board.parts if part.placement.side is side), default=0.0)
+
+
 def summary_data(
     bundle: Bundle,
     routing: RoutingFigures,
@@ -79,7 +85,13 @@ def summary_data(
             "height_mm": round((bottom - top) / 1e6, 6),
             "copper_layers": len(bundle.board.copper),
             "origin_mm": [round(left / 1e6, 6), round(bottom / 1e6, 6)],  # the fabrication files' origin
+            "thickness_mm": bundle.board.thickness.mm,
+            "tallest_mm": {side.value: _tallest(bundle.board, side) for side in Side},
         },
+        "errata": [
+            {"revision": e.revision, "symptom": e.symptom, "cause": e.cause, "fixed_in": e.fixed_in}
+            for e in bundle.bound.design.errata
+        ],
         "pin_map": {
             "digest": bundle.pinmap.digest(),
             "crossings": bundle.pinmap.crossings,

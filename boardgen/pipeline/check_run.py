@@ -42,7 +42,7 @@ def check_run(path: Path, catalogs: Sequence[Path] = ()) -> RunCheck:
     """
     folder = path.parent if path.name == RECORD else path
     record, _data = read_record(folder / RECORD)
-    files, found = _files(folder, record.files)
+    files, found = recorded_files(folder, record.files)
     fab, missing = _fab(record.fab, catalogs)
     found += missing
     from boardgen.readback import examine_run  # noqa: PLC0415 - loads the independent readers
@@ -66,8 +66,11 @@ def _fab(name: str, catalogs: Sequence[Path]) -> tuple[FabClass | None, list[Fin
         return None, [Finding("readback-rule", Severity.NOTE, message)]
 
 
-def _files(folder: Path, listed: Sequence[Listed]) -> tuple[list[OutFile], list[Finding]]:
-    """Return the files as they are on disk, and what is missing, changed or not of the run."""
+def recorded_files(folder: Path, listed: Sequence[Listed]) -> tuple[list[OutFile], list[Finding]]:
+    """Return the *listed* files as they are in *folder*, and what is missing, changed or not of the run.
+
+    Raises MachineError where reading is forbidden.
+    """
     files: list[OutFile] = []
     found: list[Finding] = []
 
