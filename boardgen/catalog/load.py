@@ -120,15 +120,15 @@ class Catalog:
         return self._one(entry_id, "logic", LogicFamily)
 
     def entry(self, entry_id: str) -> Entry:
-        """Return the entry called *entry_id*, of whatever kind; raises InputError(s)."""
-        broken: tuple[InputError, ...] = ()
+        """Return the entry called *entry_id*, of whatever kind; raises InputError(s).
+
+        A user's own entry that is broken is an error, also where we have one of that id.
+        """
         for place in self._places.get(entry_id, ()):
             found = self._entry(place)
-            if found is not None:
-                return found
-            broken = broken or self._memory.problems[place.path]
-        if broken:
-            raise InputErrors(broken)
+            if found is None:
+                raise InputErrors(self._memory.problems[place.path])
+            return found
         raise InputError(f"there is no catalogue entry {entry_id[:80]!r}{suggestion(entry_id, self._places)}")
 
     def footprint(self, name: str) -> Footprint:
@@ -154,7 +154,6 @@ class Catalog:
         return tuple(place for folder in self.folders for place in (folder, folder / "footprints"))
 
     def _one(self, entry_id: str, kind: str, wanted: type[E]) -> E:
-        broken: tuple[InputError, ...] = ()
         other = ""
         for place in self._places.get(entry_id, ()):
             if place.kind not in ("", kind):
@@ -164,11 +163,8 @@ class Catalog:
             if isinstance(found, wanted):
                 return found
             if found is None:
-                broken = broken or self._memory.problems[place.path]
-            else:
-                other = _kind_of(found)
-        if broken:
-            raise InputErrors(broken)
+                raise InputErrors(self._memory.problems[place.path])
+            other = _kind_of(found)
         named = NAMES[kind]
         if other:
             raise InputError(f"{entry_id!r} is a {NAMES[other]}, not a {named}")

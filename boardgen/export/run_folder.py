@@ -16,7 +16,7 @@ What a process that dies leaves, by where it dies:
 3. after the swap: the new run, whole, and rubbish as ``new`` or ``gone``.
 
 Files and folders are handed to the disk before the swap and the folder that holds the run after it, so a
-power cut ends in one of the same three ways. The next run into the same output folder, whatever its name, takes
+power cut ends in one of the same three ways. The next run into the same output folder, under any name, takes
 the lock of every dead run there, puts back or removes what it left, and removes the lock file; the lock of a
 live process cannot be taken, and its folders stay. ``old`` is never removed in place, so that under this name
 there is always a whole run.
