@@ -211,6 +211,10 @@ def _margins(proofs: tuple[LevelProof, ...]) -> str:
 def _assumed(bound: BoundDesign, chosen: Chosen) -> tuple[str, ...]:
     line, offer = chosen.line, chosen.offer
     found = list(line.device.assumed)
+    module, volts = bound.module.name, bound.module.logic_volts
+    found.append(
+        f"levels of {module} at its nominal {volts:g} V, as its data state them; other rails within 5 %"
+    )
     if not bound.module.logics:
         found.append(f"levels of {bound.module.name}, whose entry states none: the worst of common modules")
     if any(p.settle_s is not None for p in offer.proofs):
