@@ -9,6 +9,7 @@ RULES: dict[str, str] = {
     # rule check of the finished board
     "short": "copper of two nets touches",
     "unconnected": "pads of one net are not joined by copper",
+    "footprint": "a pad on the board is not where, or not as, the part's footprint has it",
     "spacing": "copper of two nets is nearer than the fab class allows",
     "track-width": "a track is narrower than the fab class allows or its current needs",
     "annular-ring": "the copper round a hole is narrower than the fab class allows",

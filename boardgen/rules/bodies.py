@@ -52,7 +52,7 @@ def _pins(part: Part) -> list[tuple[str, BaseGeometry]]:
     """Return what of *part* comes out on its far side."""
     found = []
     for pad in part.footprint.pads:
-        if pad.kind is not PadKind.SURFACE:
+        if pad.kind is PadKind.PLATED or (pad.kind is PadKind.UNPLATED and pad.hole is not None):
             shape = pad_shape(part, pad) if pad.kind is PadKind.PLATED else hole_shape(part, pad)
             found.append((f"{part.ref} pad {pad.number}".rstrip(), shape.polygon()))
     return found
@@ -116,6 +116,8 @@ def _overhang(survey: Survey) -> Outcome:
     count = 0
     for part in survey.board.parts:
         for pad in part.footprint.pads:
+            if pad.kind is PadKind.UNPLATED and pad.hole is None:
+                continue  # rule drill-size tells it
             count += 1
             shape = pad_shape(part, pad)
             if not survey.area.covers(shape.skeleton):

@@ -1,4 +1,4 @@
-"""Rules ``unconnected``, ``isolated-copper`` and ``stub``: what the finished copper joins.
+"""Rules ``unconnected``, ``footprint``, ``isolated-copper`` and ``stub``: what the finished copper joins.
 
 Two things are joined where their copper touches on a side; plated holes join
 the sides; a wire link joins its ends. Nothing is taken from a net list but the
@@ -14,6 +14,7 @@ from boardgen.board.geometry import Copper
 from boardgen.board.model import PartKind, Track, Via
 from boardgen.errors import Finding, Severity
 from boardgen.matching import connected
+from boardgen.rules.parity import against_netlist, without_copper
 from boardgen.rules.survey import (
     ROUNDING,
     Ints,
@@ -117,32 +118,6 @@ def _separate(net: str, groups: list[list[Copper]]) -> list[Finding]:
     return found
 
 
-def _against_netlist(survey: Survey) -> tuple[list[Finding], int]:
-    """Return where the board's parts and nets differ from the netlist's."""
-    if survey.netlist is None:
-        return [], 0
-    found = []
-    count = 0
-    parts = {part.ref: part for part in survey.board.parts}
-    for wanted in survey.netlist.parts:
-        part = parts.get(wanted.ref)
-        if part is None:
-            message = f"{wanted.ref} of the netlist is not on the board"
-            found.append(finding("unconnected", message, None, "", (wanted.ref,)))
-            continue
-        for pin in wanted.pins:
-            count += 1
-            have = part.net_of(pin.number)
-            name = f"{wanted.ref} pad {pin.number}"
-            if have != pin.net:
-                message = f"{name} is on {have or 'no net'}, the netlist says {pin.net or 'no net'}"
-                found.append(finding("unconnected", message, part.placement.at, "", (name,)))
-            elif pin.net is not None and not part.footprint.numbered(pin.number):
-                message = f"{name} of the netlist has no pad on the board"
-                found.append(finding("unconnected", message, part.placement.at, "", (name,)))
-    return found, count
-
-
 def _isolated(groups: list[list[Copper]]) -> list[Finding]:
     found = []
     for group in groups:
@@ -214,7 +189,7 @@ def _lone_vias(survey: Survey) -> tuple[list[Finding], int]:
 
 
 def check_connections(survey: Survey) -> tuple[Outcome, ...]:
-    """Check rules ``unconnected``, ``isolated-copper`` and ``stub``."""
+    """Check rules ``unconnected``, ``footprint``, ``isolated-copper`` and ``stub``."""
     body = bodies(survey)
     open_nets: list[Finding] = []
     islands: list[Finding] = []
@@ -225,13 +200,15 @@ def check_connections(survey: Survey) -> tuple[Outcome, ...]:
         with_pads.sort(key=lambda group: -sum(bool(c.ref) for c in group))
         open_nets += _separate(net, with_pads)
         islands += _isolated([group for group in groups if not any(c.ref for c in group)])
-    parity, pins = _against_netlist(survey)
+    parity, patterns, pins, pads = against_netlist(survey)
+    open_nets += without_copper(survey.board)
     ends = [_loose_ends(layer) for layer in survey.layers]
     lone, vias = _lone_vias(survey)
     stubs = [f for found, _ in ends for f in found] + lone
     looked = sum(count for _, count in ends)
     return (
         Outcome("unconnected", tuple(open_nets + parity), len(nets), pins),
+        Outcome("footprint", tuple(patterns), pads, 0),
         Outcome("isolated-copper", tuple(islands), sum(len(g) for g in nets.values()), 0),
         Outcome("stub", tuple(stubs), looked + vias, 0),
     )

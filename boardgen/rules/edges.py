@@ -39,6 +39,20 @@ def _loop(pieces: tuple[OutlinePiece, ...], name: str) -> list[Finding]:
     return found
 
 
+def _meeting(loops: tuple[tuple[OutlinePiece, ...], ...]) -> list[Finding]:
+    """Return cut-outs that touch or overlap: together they are not what either loop says."""
+    areas = array_of([Polygon(loop_points(loop)) for loop in loops])
+    if len(areas) < 2:
+        return []
+    found = []
+    a, b = shapely.STRtree(areas).query(areas, predicate="intersects")
+    for i, j in sorted((int(i), int(j)) for i, j in zip(a, b, strict=True) if i < j):
+        names = (f"cut-out {i + 1}", f"cut-out {j + 1}")
+        at = between(Shape(areas[i], 0.0), Shape(areas[j], 0.0))
+        found.append(finding("profile", f"{names[0]} meets {names[1]}", at, "profile", names))
+    return found
+
+
 def _outside_sizes(width: float, height: float, least: Size, most: Size) -> tuple[float, Nm] | None:
     """Return the measure that is off and the limit it breaks; a board may be turned."""
     long, short = max(width, height), min(width, height)
@@ -63,6 +77,7 @@ def _profile(survey: Survey) -> Outcome:
                 name = f"cut-out {number}"
                 message = f"{name} is not inside the outline"
                 found.append(finding("profile", message, loop[0].start, "profile", (name, "outline")))
+        found += _meeting(outline.cutouts)
         left, top, right, bottom = outer.bounds
         off = _outside_sizes(right - left, bottom - top, survey.fab.board_min, survey.fab.board_max)
         if off is not None:

@@ -7,8 +7,9 @@ from shapely import Point as ShapelyPoint
 from shapely import Polygon
 
 from boardgen.board.geometry import Shape, hole_shape, pad_shape
+from boardgen.board.model import Part
 from boardgen.errors import Finding
-from boardgen.footprint.model import PadKind
+from boardgen.footprint.model import Pad, PadKind
 from boardgen.rules.survey import ROUNDING, Outcome, Survey, copper_word, finding
 from boardgen.units import Nm, Point, Size, format_mm, nm
 
@@ -100,12 +101,20 @@ def _drill(survey: Survey, name: str, size: Size, at: Point) -> Finding | None:
     return finding("drill-size", message, at, "drill", (name,), width, limit)
 
 
+def _no_hole(part: Part, pad: Pad) -> Finding:
+    name = f"{part.ref} pad {pad.number}" if pad.number else f"hole of {part.ref}"
+    return finding("drill-size", f"{name} has no hole", part.placement.place(pad.at), "drill", (name,))
+
+
 def _drill_size(survey: Survey) -> Outcome:
-    found = []
+    found: list[Finding | None] = []
     count = 0
     for part in survey.board.parts:
         for pad in part.footprint.pads:
             if pad.hole is None:
+                if pad.kind is not PadKind.SURFACE:
+                    count += 1
+                    found.append(_no_hole(part, pad))
                 continue
             count += 1
             name = f"hole of {part.ref} pad {pad.number}" if pad.number else f"hole of {part.ref}"

@@ -1,4 +1,4 @@
-"""``python -m tests.mutation [--boards 50] [--kind K] [--seed S]``: one JSON line a kind."""
+"""``python -m tests.mutation [--boards 50] [--kind K] [--seed S] [--kept FILE]``: one JSON line a kind."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import argparse
 import json
 import time
 from dataclasses import asdict
+from pathlib import Path
 
 from tests.mutation import kinds
 from tests.mutation.boards import bare, bundles, ground_of
@@ -17,8 +18,9 @@ def main() -> int:
     parser.add_argument("--boards", type=int, default=50, help="faults a kind, on as many boards")
     parser.add_argument("--kind", action="append", help="only this kind (may be given again)")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--kept", type=Path, help="a file to keep the clean boards in between runs")
     told = parser.parse_args()
-    made = [ground_of(b.stem, b) for b in bundles(cache=True)]
+    made = [ground_of(b.stem, b) for b in bundles(kept=told.kept)]
     unclean = 0
     for ground in made:
         for base in (ground, bare(ground)):

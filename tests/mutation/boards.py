@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
 import pickle
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import count, islice
 from pathlib import Path
 
-import boardgen
 from boardgen.board.model import Board
 from boardgen.catalog.load import Catalog, load_catalog
 from boardgen.catalog.model import FabClass
@@ -88,37 +85,15 @@ def _bundles(demos: int, drawn: int) -> list[Bundle]:
     return [*made, *islice(_drawn(catalog), drawn)]
 
 
-def _stamp(demos: int, drawn: int) -> str:
-    """A name that changes with everything the boards are made from."""
-    digest = hashlib.sha256(f"{demos} {drawn}".encode())
-    source = Path(boardgen.__file__).parent
-    roots = (
-        source,
-        ROOT / "designs",
-        ROOT / "footprints",
-        Path(__file__).parent,
-        ROOT / "tests" / "benchmarks",
-    )
-    for root in roots:
-        for path in sorted(root.rglob("*")):
-            if path.suffix in (".py", ".toml", ".kicad_mod", ".dxf"):
-                digest.update(path.read_bytes())
-    return digest.hexdigest()[:16]
-
-
-def bundles(demos: int = len(DEMOS), drawn: int = 45, cache: bool = False) -> list[Bundle]:
+def bundles(demos: int = len(DEMOS), drawn: int = 45, kept: Path | None = None) -> list[Bundle]:
     """Return *demos* of the demos and *drawn* small drawn boards, always the same for the same code.
 
-    With *cache* they are kept in the machine's folder for temporary files.
+    They are read from the file *kept*, or written there for the next time.
     """
-    if not cache:
-        return _bundles(demos, drawn)
-    path = Path(tempfile.gettempdir()) / f"boardgen-mutation-{_stamp(demos, drawn)}.pickle"
-    if path.exists():
-        kept: list[Bundle] = pickle.loads(path.read_bytes())
-        return kept
+    if kept is not None and kept.exists():
+        found: list[Bundle] = pickle.loads(kept.read_bytes())
+        return found
     made = _bundles(demos, drawn)
-    fresh = path.with_suffix(".new")
-    fresh.write_bytes(pickle.dumps(made))
-    fresh.replace(path)
+    if kept is not None:
+        kept.write_bytes(pickle.dumps(made))
     return made

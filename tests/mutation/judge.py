@@ -93,7 +93,7 @@ class Judge:
 
     def hole_free(self, hole: Shape, but: Shape | None = None) -> bool:
         """Whether a new hole keeps its limits from other holes and the edge."""
-        others = [h for h in self.holes if but is None or h.skeleton is not but.skeleton]
+        others = [h for h in self.holes if but is None or not h.skeleton.equals(but.skeleton)]
         return (
             least(hole, others) >= self.fab.hole_gap_min + SLACK
             and hole.distance(self.edge) >= self.fab.hole_gap_min
