@@ -21,32 +21,31 @@ def has_gates(plan: ElectricalPlan) -> bool:
     return any(len(part.component.gates) > 1 for part in plan.parts)
 
 
-def regated(plan: ElectricalPlan, board: Board) -> ElectricalPlan:
+def regated(plan: ElectricalPlan, board: Board, held: frozenset[str] = frozenset()) -> ElectricalPlan:
     """Return *plan* with the signals of each chip on the gates that make the lines to the contacts shortest.
 
-    Lines that are shortest in sum do not cross. A net that ends at neither the
-    connector nor another small part has no say: the module's pins follow the gates.
+    Lines that are shortest in sum do not cross. The module's pins follow the gates,
+    so a net that ends there has no say, but for those whose pin is *held* by the design.
     """
-    away = [part for part in board.parts if part.kind is not PartKind.MODULE]
-    standing = {part.ref: part for part in away}
+    standing = {part.ref: part for part in board.parts}
     parts = []
     for item in plan.parts:
         chip = standing.get(item.ref)
         if len(item.component.gates) > 1 and chip is not None:
-            parts.append(_regated(item, chip, _spots(away, item.ref)))
+            parts.append(_regated(item, chip, _spots(board.parts, item.ref, held)))
         else:
             parts.append(item)
     return replace(plan, parts=tuple(parts))
 
 
-def _spots(parts: list[Part], but: str) -> Spots:
+def _spots(parts: tuple[Part, ...], but: str, held: frozenset[str]) -> Spots:
     found: Spots = {}
     for part in parts:
         if part.ref == but:
             continue
         for pad in part.footprint.pads:
             net = part.net_of(pad.number)
-            if net is not None:
+            if net is not None and (part.kind is not PartKind.MODULE or net in held):
                 found.setdefault(net, []).append(pad_centre(part, pad))
     return found
 

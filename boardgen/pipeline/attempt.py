@@ -118,15 +118,16 @@ def _gated(
     bound: BoundDesign, catalog: Catalog, wired: _Wired, floorplan: Floorplan, watch: Stopwatch
 ) -> _Wired:
     """Give the signals the gates that suit where the chips stand, and let the chips move once more."""
+    held = frozenset(choice.request.net for choice in wired.pinmap.choices if choice.fixed)
     for _ in range(REGATED):
-        plan = regated(wired.plan, wired.board)
+        plan = regated(wired.plan, wired.board, held)
         if plan == wired.plan:
             break
         try:
             wired = _standing(bound, catalog, plan, floorplan, watch, driver_ends(plan, wired.board))
         except PlacementFailed:
             break
-    plan = regated(wired.plan, wired.board)
+    plan = regated(wired.plan, wired.board, held)
     if plan == wired.plan:
         return wired
     with watch.stage("netlist"):

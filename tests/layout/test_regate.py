@@ -94,3 +94,25 @@ def test_a_plan_without_chips_is_left_alone() -> None:
     assert has_gates(replace(plan, parts=(planned([1, None, None, None]),)))
     board = board_of(planned([1, 2, 3, None]), [1, 2, 3])
     assert regated(plan, board) == plan
+
+
+def test_a_pin_that_the_design_holds_has_its_say() -> None:
+    """Contacts that do not care (all on one spot): the held module pins decide."""
+    chip = planned([1, 2, 3, None])
+    board = board_of(chip, [9, 9, 9])
+    row = CATALOG.footprint("pin-row-1x4")
+    order = ["S3_M", "S1_M", "S2_M", "X"]
+    nets = tuple((str(n), net) for n, net in enumerate(order, 1))
+    module = Part("U1", "", row, Placement(point_mm(10, -10), 90), PartKind.MODULE, nets)
+    board = replace(board, parts=(*board.parts, module))
+    free = regated(empty((chip,)), board).parts[0]
+    held = regated(empty((chip,)), board, frozenset({"S1_M", "S2_M", "S3_M"})).parts[0]
+    body = board.parts[1]
+
+    def places(part: PlannedPart) -> list[str]:
+        on = {pad: net for pad, net in part.nets if net.endswith("_M")}
+        spots = sorted((pad_centre(body, body.footprint.numbered(pad)[0]).x, net) for pad, net in on.items())
+        return [net for _, net in spots]
+
+    assert sorted(places(free)) == sorted(places(held)) == ["S1_M", "S2_M", "S3_M"]
+    assert places(held) == ["S3_M", "S1_M", "S2_M"]
