@@ -134,6 +134,30 @@ def check_command(
     return command.run(path, revision, catalog or [], form, as_json, command.Against(design, fab))
 
 
+@app.command("compare")
+def compare_command(
+    a: Annotated[Path, typer.Argument(metavar="A", help="A run's folder.")],
+    b: Annotated[Path, typer.Argument(metavar="B", help="The run's folder it is compared with.")],
+    form: Annotated[
+        str | None, typer.Option("--format", metavar="text|json|html|changelog", help="The answer's form.")
+    ] = None,
+    to: Annotated[
+        Path | None,
+        typer.Option(
+            "--to", metavar="FILE", help="Write to FILE (form by its ending), not to standard output."
+        ),
+    ] = None,
+    as_json: Json = False,
+) -> int:
+    """Say what changed from run A to run B, and whether firmware and enclosure of A still fit.
+
+    Both runs are taken from their files alone, each held to its digest first.
+    """
+    from boardgen.cli import compare as command
+
+    return command.run(a, b, form, to, as_json)
+
+
 @app.command("readings")
 def readings_command(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Readings as comma-separated text.")],
@@ -189,6 +213,38 @@ def readings_command(
 
     given = {"connector": connector, "view": view, "half": half, "numbers": numbers}
     return command.run(files, given, catalog or [], to, replace, as_json)
+
+
+@app.command("order")
+def order_command(
+    path: Annotated[Path, typer.Argument(metavar="RUN", help="A finished run's folder.")],
+    quantity: Annotated[int, typer.Option("--quantity", "-n", metavar="N", help="How many boards.")],
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="Where the package goes.", show_default="out")
+    ] = Path("out"),
+    bom: Annotated[
+        str,
+        typer.Option(
+            "--bom",
+            metavar="PROFILE",
+            help="Form of the lists: plain, assembly-house, distributor, FILE.toml.",
+        ),
+    ] = "plain",
+    design: Annotated[
+        Path | None,
+        typer.Option("--design", metavar="PATH", help="The run's design (by default designs/NAME)."),
+    ] = None,
+    catalog: Catalogs = None,
+    as_json: Json = False,
+) -> int:
+    """Make a finished run into what a fab and a supplier are sent.
+
+    Refuses a run with findings of severity error, with files that were changed or do not read back clean,
+    and one whose design has changed since.
+    """
+    from boardgen.cli import order as command
+
+    return command.run(path, quantity, out, bom, design, catalog or [], as_json)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

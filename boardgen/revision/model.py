@@ -35,7 +35,7 @@ class Change:
 
     @property
     def kind(self) -> str:
-        """ "new", "gone" or "changed"."""
+        """One of "new", "gone" and "changed"."""
         if self.before is None:
             return "new"
         return "gone" if self.after is None else "changed"
