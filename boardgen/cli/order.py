@@ -1,0 +1,38 @@
+"""The ``order`` command."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from boardgen.cli.guard import CLEAN
+from boardgen.cli.out import finding_line, progress, write_json, write_lines
+
+
+def run(
+    path: Path,
+    quantity: int,
+    out: Path,
+    bom: str,
+    design: Path | None,
+    catalogs: Sequence[Path],
+    as_json: bool,
+) -> int:
+    """Make the order package of the run at *path*; returns the exit code."""
+    with progress("ordering"):
+        from boardgen.order.package import order
+
+        result = order(path, quantity, out, bom, design, catalogs)
+    values = result.values
+    lines = [finding_line(finding) for finding in result.notes]
+    lines.append(
+        f"{values['name']}-{values['revision']}: {values['quantity']} boards of "
+        f"{values['width_mm']:g} x {values['height_mm']:g} mm as {values['delivery']}"
+    )
+    lines += [f"package in {result.folder.as_posix()}", f"all of it in {result.archive.as_posix()}"]
+    write_lines(lines, as_json)
+    if as_json:
+        notes = [{"rule": f.rule, "severity": str(f.severity), "message": f.message} for f in result.notes]
+        answer = {"folder": result.folder.as_posix(), "archive": result.archive.as_posix(), "notes": notes}
+        write_json({**answer, "exit_code": CLEAN, **values})
+    return CLEAN

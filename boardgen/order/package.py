@@ -1,0 +1,121 @@
+"""The order package: one folder with the fab's zip, lists, drawings, values, and a zip of it all."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from boardgen.errors import Finding, InputError
+from boardgen.export.files import OutFile, text_file
+from boardgen.export.run_folder import check_writable, hold_run
+from boardgen.order.figures import board_figures
+from boardgen.order.forms import order_lines, order_values
+from boardgen.order.lists import bom_file, parts_of, position_file, positions_of
+from boardgen.order.model import Ordered
+from boardgen.order.naming import fab_name, kind_of, renamed, zipped
+from boardgen.order.preflight import ordered_run
+from boardgen.order.profilemodel import Profile
+from boardgen.order.profiles import DEFAULT, load_profile
+from boardgen.order.readme import readme_file
+
+FORM = "order.json"
+MOST = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class OrderResult:
+    """What ``order`` leaves: the package's folder, its values, and what its user should know."""
+
+    folder: Path
+    archive: Path
+    values: dict[str, Any]
+    notes: tuple[Finding, ...]
+
+
+def checked_quantity(quantity: int) -> int:
+    """Return *quantity*; raises InputError where nobody orders that many."""
+    if not 1 <= quantity <= MOST:
+        raise InputError(
+            "a number of boards is wanted", key="--quantity", found=str(quantity), allowed=f"1 to {MOST}"
+        )
+    return quantity
+
+
+def order(
+    run: Path,
+    quantity: int,
+    out: Path,
+    bom: str = DEFAULT,
+    design: Path | None = None,
+    catalogs: Sequence[Path] = (),
+) -> OrderResult:
+    """Make the order package for *quantity* boards of the finished run at *run*, in a folder under *out*.
+
+    *bom* names a profile or a profile's file. Raises InputError or MachineError; then nothing was written,
+    and an earlier package is as it was.
+    """
+    checked_quantity(quantity)
+    profile = load_profile(bom)
+    ordered = ordered_run(run, design, catalogs)
+    name = f"{ordered.stem}-order-{quantity}"
+    _check_place(out, name)
+    files, values = package_files(ordered, profile, quantity)
+    archive = zipped(f"{name}.zip", files)
+    with hold_run(out, name) as place:
+        folder = place.write((*files, archive))
+    return OrderResult(folder, folder / archive.path, values, ordered.notes)
+
+
+def _check_place(out: Path, name: str) -> None:
+    """Raise where *out* cannot hold the package, or where its name is taken by something else."""
+    check_writable(out)
+    final = out / name
+    if final.is_symlink() or (final.exists() and not final.is_dir()):
+        raise InputError("the package's name is taken by something that is no folder", final.as_posix())
+    if final.is_dir() and not (final / FORM).is_file() and any(final.iterdir()):
+        raise InputError(
+            f"the folder that the package would replace is none: it holds no {FORM}", final.as_posix()
+        )
+
+
+def package_files(
+    ordered: Ordered, profile: Profile, quantity: int
+) -> tuple[tuple[OutFile, ...], dict[str, Any]]:
+    """Return the package's files sorted by path, and the values of its order form."""
+    record = ordered.record
+    figures = board_figures(ordered.board, ordered.fab)
+    values = dict(order_values(ordered, figures, quantity, None))
+    made = [file for file in ordered.under("fab") if kind_of(file.path) not in ("", "readme")]
+    heading = f"{record.design} revision {record.revision}: {ordered.board.title}"
+    named = sorted(
+        (fab_name(file.path, ordered.fab, record.design, record.revision), kind_of(file.path))
+        for file in made
+    )
+    fields = order_lines(values, figures, ordered.fab)
+    readme = readme_file(f"{ordered.stem}-README.txt", heading, fields, (), named)
+    inner = renamed((*made, readme), ordered.fab, record.design, record.revision)
+    parts = parts_of(ordered.file("assembly/bom.csv"))
+    positions = positions_of(ordered.file("assembly/positions.csv"))
+    drawings = ("fabrication.svg", "assembly.svg", "connector-views.svg", "drawings.pdf")
+    files = (
+        OutFile("README.txt", readme.data),
+        zipped(f"fab/{ordered.stem}-fab.zip", inner),
+        *(OutFile(f"fab/{file.path}", file.data) for file in inner),
+        bom_file("assembly/bom.csv", parts, profile, quantity),
+        position_file("assembly/positions.csv", positions, profile),
+        *(OutFile(f"drawings/{name}", ordered.file(f"assembly/{name}").data) for name in drawings),
+    )
+    values |= {
+        "profile": profile.id,
+        "tool": ordered.summary["tool"],
+        "run": {"record_sha256": ordered.digest, "inputs": ordered.summary["inputs"]},
+        "files": [
+            {"path": f.path, "bytes": len(f.data), "sha256": f.sha256}
+            for f in sorted(files, key=lambda f: f.path)
+        ],
+    }
+    form = text_file(FORM, json.dumps(values, indent=2, ensure_ascii=False, allow_nan=False))
+    return tuple(sorted((*files, form), key=lambda file: file.path)), values
