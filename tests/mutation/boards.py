@@ -63,17 +63,22 @@ def bare(ground: Ground) -> Ground:
     return replace(ground, board=stripped, netlist=netlist)
 
 
-def _drawn(catalog: Catalog) -> Iterator[Bundle]:
+def drawn_bundle(catalog: Catalog, seed: int) -> Bundle | None:
+    """Build the board drawn from *seed*; None where it makes no sense, does not fit or is left open."""
+    try:
+        built = build(bind_drawn(draw_design(catalog, seed), catalog), catalog)
+    except BoardgenError:
+        return None
+    return built.bundle if built.complete else None
+
+
+def _small(catalog: Catalog) -> Iterator[Bundle]:
     for seed in count(1):
-        drawn = draw_design(catalog, seed)
-        if len(catalog.connectors[drawn.name.split()[1]].contacts) > MOST_CONTACTS:
-            continue
-        try:
-            built = build(bind_drawn(drawn, catalog), catalog)
-        except BoardgenError:
-            continue  # the draw makes no sense, or does not fit
-        if built.complete:
-            yield built.bundle
+        connector = catalog.connectors[draw_design(catalog, seed).name.split()[1]]
+        if len(connector.contacts) <= MOST_CONTACTS:
+            made = drawn_bundle(catalog, seed)
+            if made is not None:
+                yield made
 
 
 def _bundles(demos: int, drawn: int) -> list[Bundle]:
@@ -82,7 +87,7 @@ def _bundles(demos: int, drawn: int) -> list[Bundle]:
         build(choose_module(load_design(ROOT / "designs" / name), catalog), catalog).bundle
         for name in DEMOS[:demos]
     ]
-    return [*made, *islice(_drawn(catalog), drawn)]
+    return [*made, *islice(_small(catalog), drawn)]
 
 
 def bundles(demos: int = len(DEMOS), drawn: int = 45, kept: Path | None = None) -> list[Bundle]:

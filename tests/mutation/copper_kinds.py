@@ -292,7 +292,7 @@ def pad_shifted(job: Job) -> Planted | None:
         ):
             continue
         ground = with_pad(job.ground, part.ref, number, new, library_too=True)
-        return Planted(ground, grown.skeleton)
+        return Planted(ground, shapely.shortest_line(grown.skeleton, near.skeleton))
     return None
 
 

@@ -217,10 +217,10 @@ def mirrored(ground: Ground, ref: str, library_too: bool) -> Ground:
 
 
 def connectors(job: Job):
-    """Connectors that are not their own mirror image in nets."""
+    """Connectors whose mirror image puts a contact where another net arrives."""
     for part in job.shuffled(p for p in job.board.parts if p.kind is PartKind.CONNECTOR):
         places = {(int(p.at.x), int(p.at.y)): part.net_of(p.number) for p in part.footprint.pads if p.number}
-        if any(places.get((-x, y), "nothing") not in (net, "nothing") for (x, y), net in places.items()):
+        if any(places.get((-x, y)) not in (net, None) for (x, y), net in places.items()):
             yield part
 
 
@@ -233,7 +233,7 @@ def mirrored_connector(job: Job) -> Planted | None:
     return None
 
 
-@kind("unconnected", limited=False)
+@kind("short", limited=False)
 def mirrored_connector_of_the_library(job: Job) -> Planted | None:
     """The library's own pattern is as wrong: the copper arrives at other contacts."""
     for part in connectors(job):

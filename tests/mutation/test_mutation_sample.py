@@ -1,0 +1,47 @@
+"""A seeded sample of the planted faults; ``python -m tests.mutation`` plants all of them."""
+
+from __future__ import annotations
+
+import functools
+
+import pytest
+
+from boardgen.catalog.load import load_catalog
+from boardgen.ruleids import RULES
+from tests.mutation.boards import Ground, bare, drawn_bundle, ground_of
+from tests.mutation.kinds import KINDS
+from tests.mutation.run import findings_of, many
+
+# Small boards: two layers with and without a pour, one layer, a chip or two.
+SEEDS = (48, 40, 10, 35, 29, 27)
+EACH = 2
+
+
+@functools.cache
+def grounds() -> list[Ground]:
+    catalog = load_catalog()
+    made = [drawn_bundle(catalog, seed) for seed in SEEDS]
+    return [ground_of(bundle.stem, bundle) for bundle in made if bundle is not None]
+
+
+def test_the_clean_boards_are_clean():
+    assert len(grounds()) == len(SEEDS)
+    for ground in grounds():
+        assert findings_of(ground) == ()
+        assert findings_of(bare(ground)) == ()
+
+
+@pytest.mark.parametrize("name", sorted(KINDS))
+def test_a_planted_fault_is_found_and_one_inside_its_limit_is_not(name):
+    kind = KINDS[name]
+    tally = many(kind, grounds(), EACH, seed=7)
+    assert tally.planted >= 1
+    assert tally.wrong == []
+    assert (tally.found, tally.right_rule) == (tally.planted, tally.planted)
+    assert tally.inside == (tally.planted if kind.limited else 0)
+    assert tally.false_alarms == 0
+
+
+def test_the_kinds_name_rules_there_are():
+    assert {kind.rule for kind in KINDS.values()} <= set(RULES)
+    assert len(KINDS) >= 20
