@@ -45,6 +45,7 @@ class State:
     device_on: bool
     outside: float  # 1 + deviation of rails from outside
     own: float  # 1 + deviation of the device's own supply
+    boots: bool = False  # the module's pins do not drive yet
 
 
 class Judge:
@@ -91,7 +92,9 @@ class Judge:
     def outputs(self, state):
         """Push-pull outputs that are on: (name, net, volts when high)."""
         for r in self.result.requests:
-            if r.drives and state.module_on and not r.function.startswith("i2c"):  # a bus is only pulled low
+            if (
+                r.drives and state.module_on and not state.boots and not r.function.startswith("i2c")
+            ):  # a bus is only pulled low
                 yield f"module {r.signal}", r.net, self.logic_v, r.reads
         for item, supply, _, out, on in self.gates():
             volts = self.rail_v(supply, state)
@@ -174,6 +177,8 @@ class Judge:
         power = [(True, True), *([(True, False), (False, True)] if own else [])]
         for (module_on, device_on), outside, mine in product(power, (0.95, 1.05), (0.95, 1.05)):
             yield State(module_on, device_on, outside, mine)
+            if module_on:
+                yield State(module_on, device_on, outside, mine, boots=True)
 
     def say(self, text):
         self.complaints.append(text)
@@ -190,7 +195,8 @@ class Judge:
 
     def limits(self, state, volts, skip):
         for r in self.result.requests:
-            if r.signal in skip or not r.reads or r.net not in volts:
+            driven = r.drives and not r.reads and state.module_on and not state.boots
+            if r.signal in skip or driven or r.net not in volts:
                 continue
             for pin in usable_pins(self.bound.module, r, self.bound.design.waivers):
                 limit, inject = self.pin_limit(pin, state.module_on)

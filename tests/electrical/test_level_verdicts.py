@@ -309,3 +309,18 @@ def test_a_function_is_looked_for_on_tolerant_pins_too():
     result = plan(contacts, module(*pins), logic=[DeviceLogic("d", "74hct", "5V")])
     assert ways(result) == ["divider"]
     assert errors(result) == []
+
+
+def test_a_pull_up_inside_the_device_counts_while_the_pin_does_not_drive():
+    """A TTL input with 4.7 kohm to its 5 V: an ESP32's pin meets 5.25 V until the firmware drives it."""
+    table = DeviceLogic("d", "74ls", "5V", pull_up_ohms=4_700.0)
+    bare = planned("esp32-devkitc", [replace(table, pull_up_ohms=None)], ("D", OUT, {}))
+    assert ways(bare) == ["direct"]
+    result = planned("esp32-devkitc", [table], ("D", OUT, {}))
+    assert errors(result) == []
+    assert ways(result) != ["direct"]
+    forced = planned("esp32-devkitc", [table], ("D", OUT, {"way": "direct"}))
+    assert [rule for rule, _ in errors(forced)] == ["over-voltage"]
+    assert "the device's own pull-up brings 5.25 V" in errors(forced)[0][1]
+    tolerant = planned("pico-2", [table], ("D", OUT, {}))
+    assert ways(tolerant) == ["direct"]

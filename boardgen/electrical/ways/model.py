@@ -86,6 +86,7 @@ class Offer:
     pins: tuple[str, ...] | None = None
     pins_why: str = ""
     trouble: tuple[str, ...] = ()
+    over: bool = False
     drawable: bool = True
     ohms: tuple[float, ...] = ()
     chip: Component | None = None
@@ -99,7 +100,7 @@ class Offer:
     @property
     def over_voltage(self) -> bool:
         """Whether it would put more on a pin than the pin takes."""
-        return over_voltage(self.proofs)
+        return self.over or over_voltage(self.proofs)
 
     def reasons(self) -> tuple[str, ...]:
         """Return why it is refused, with the numbers."""
@@ -107,6 +108,12 @@ class Offer:
 
 
 Hops = Callable[[End], tuple[LevelProof, ...]]
+Rest = Callable[[End], str]  # what stands against the line at rest, "" for nothing
+
+
+def nothing(_: End) -> str:
+    """Return that nothing stands against a line at rest."""
+    return ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,29 +123,29 @@ class Judged:
     proofs: tuple[LevelProof, ...]
     pins: tuple[str, ...] | None
     why: str
-    passes: bool
+    trouble: tuple[str, ...] = ()
 
 
-def judge(line: Line, hops: Hops) -> Judged:
-    """Prove *hops* for each class of pins the line may use.
+def judge(line: Line, hops: Hops, rest: Rest = nothing) -> Judged:
+    """Prove *hops* for each class of pins the line may use; *rest* is asked about a line nobody drives.
 
     Shown is the weakest of those that pass, else the one nearest to passing.
     """
-    tried = [(item, hops(item.end)) for item in line.classes]
-    good = [(item, proofs) for item, proofs in tried if all(p.passes for p in proofs)]
+    tried = [(item, hops(item.end), rest(item.end)) for item in line.classes]
+    good = [one for one in tried if not one[2] and all(p.passes for p in one[1])]
     if not good:
-        nearest = min(
-            (proofs for _, proofs in tried),
-            key=lambda proofs: (
-                over_voltage(proofs),
-                sum(len(faults(p)) for p in proofs),
-                -margin(proofs),
+        _, proofs, text = min(
+            tried,
+            key=lambda one: (
+                over_voltage(one[1]) or bool(one[2]),
+                sum(len(faults(p)) for p in one[1]) + bool(one[2]),
+                -margin(one[1]),
             ),
         )
-        return Judged(nearest, None, "", False)
-    shown = min((proofs for _, proofs in good), key=margin)
+        return Judged(proofs, None, "", (text,) if text else ())
+    shown = min((proofs for _, proofs, _ in good), key=margin)
     if len(good) == len(tried):
-        return Judged(shown, None, "", True)
-    bad = next(proofs for _, proofs in tried if not all(p.passes for p in proofs))
-    why = next(text for p in bad for text in faults(p))
-    return Judged(shown, tuple(pin for item, _ in good for pin in item.pins), why, True)
+        return Judged(shown, None, "")
+    bad = next(one for one in tried if one[2] or not all(p.passes for p in one[1]))
+    why = bad[2] or next(text for p in bad[1] for text in faults(p))
+    return Judged(shown, tuple(pin for item, _, _ in good for pin in item.pins), why)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from boardgen.electrical.ends import End
 from boardgen.electrical.model import LevelProof
-from boardgen.electrical.prove import Net, prove
+from boardgen.electrical.prove import RESISTOR_TOLERANCE, Net, prove
 from boardgen.electrical.ways.model import RESISTOR_COST, Line, Offer, judge
 
 PULL_UPS = (10_000.0, 4_700.0, 2_200.0, 1_000.0)  # the weakest that is fast enough saves the outputs
@@ -41,14 +41,34 @@ def both_ways(line: Line, module: End, net: Net) -> tuple[LevelProof, ...]:
     return tuple(found)
 
 
+def at_rest(line: Line, module: End, series_ohms: float = 0.0) -> str:
+    """Return what the device's own pull-up does to a pin that drives, while it does not: at boot, or off."""
+    device = line.device.end
+    if not line.drives or device.pull_up_ohms is None:
+        return ""
+    most = device.supply.high_v
+    allowed = module.logic.most_v(module.supply.low_v)
+    words = "before the firmware drives it"
+    if device.supply.own and module.logic.idle_max_v < allowed:
+        allowed, words = module.logic.idle_max_v, "while the module is off"
+    amps = (most - allowed) / ((device.pull_up_ohms + series_ohms) * (1 - RESISTOR_TOLERANCE))
+    if most <= allowed + 1e-9 or amps <= module.logic.inject_a:
+        return ""
+    return (
+        f"the device's own pull-up brings {most:.2f} V to {module.name} {words}, which takes {allowed:.2f} V "
+        f"then: {most - allowed:.2f} V too much"
+    )
+
+
 def direct(line: Line) -> Offer:
     """Offer no part at all."""
     net = Net(line_pf=line.line_pf)
-    judged = judge(line, lambda pin: both_ways(line, pin, net))
-    trouble: tuple[str, ...] = ()
+    judged = judge(line, lambda pin: both_ways(line, pin, net), lambda pin: at_rest(line, pin))
+    trouble = judged.trouble
     if ends(line, line.classes[0].end)[0].open_drain and line.device.end.pull_up_ohms is None and line.reads:
-        trouble = ("nothing pulls the line high: the device only pulls low",)
-    return Offer("direct", judged.proofs, 0.0, judged.pins, judged.why, trouble)
+        trouble = (*trouble, "nothing pulls the line high: the device only pulls low")
+    over = bool(judged.trouble)
+    return Offer("direct", judged.proofs, 0.0, judged.pins, judged.why, trouble, over)
 
 
 def pull_up(line: Line) -> Offer:
@@ -67,8 +87,21 @@ def pull_up(line: Line) -> Offer:
         if bus(line) and ohms > 4_700:
             continue  # the value of the bus's own specification at 100 kHz and 3.3 V
         net = Net(up=(ohms, line.upper), line_pf=line.line_pf, settle_most_s=line.settle_most_s)
-        judged = judge(line, lambda pin, net=net: both_ways(line, pin, net))  # type: ignore[misc]
-        offer = Offer("pull-up", judged.proofs, RESISTOR_COST, judged.pins, judged.why, ohms=(ohms,))
+        judged = judge(
+            line,
+            lambda pin, net=net: both_ways(line, pin, net),  # type: ignore[misc]
+            lambda pin, ohms=ohms: at_rest(line, pin),  # type: ignore[misc]
+        )
+        offer = Offer(
+            "pull-up",
+            judged.proofs,
+            RESISTOR_COST,
+            judged.pins,
+            judged.why,
+            judged.trouble,
+            bool(judged.trouble),
+            ohms=(ohms,),
+        )
         if offer.passes:
             return offer
         best = best or offer
@@ -80,8 +113,21 @@ def series(line: Line) -> Offer:
     best: Offer | None = None
     for ohms in SERIES:
         net = Net(ohms, line_pf=line.line_pf, settle_most_s=line.settle_most_s)
-        judged = judge(line, lambda pin, net=net: both_ways(line, pin, net))  # type: ignore[misc]
-        offer = Offer("series", judged.proofs, RESISTOR_COST, judged.pins, judged.why, ohms=(ohms,))
+        judged = judge(
+            line,
+            lambda pin, net=net: both_ways(line, pin, net),  # type: ignore[misc]
+            lambda pin, ohms=ohms: at_rest(line, pin, ohms),  # type: ignore[misc]
+        )
+        offer = Offer(
+            "series",
+            judged.proofs,
+            RESISTOR_COST,
+            judged.pins,
+            judged.why,
+            judged.trouble,
+            bool(judged.trouble),
+            ohms=(ohms,),
+        )
         if offer.passes:
             return offer
         best = best or offer
