@@ -11,6 +11,7 @@ import numpy as np
 
 from boardgen.catalog.model import Module
 from boardgen.circuit.assign_improve import CROSSING_NM, improve
+from boardgen.circuit.assign_kept import with_kept
 from boardgen.circuit.assign_one_side import (
     BLOCKED_NM,
     CROSSING_ONE_SIDE_NM,
@@ -82,6 +83,7 @@ def assign_pins(
         price = CROSSING_ONE_SIDE_NM
     elif not bound.design.any_angle:
         steered = replace(problem, cost=np.nan_to_num(track_gaps(starts, ends))[:, columns])
+    steered = replace(steered, cost=with_kept(steered.cost, problem.kept, price))
     ends = ends[columns]
     chosen = _best(steered, seen, ends, price)
     if chosen is None:
@@ -135,11 +137,14 @@ def _choices(
     ends_at: Mapping[str, Point],
 ) -> tuple[PinChoice, ...]:
     group_of = {row: group for group in problem.groups for row in group.rows}
+    kept = dict(problem.kept)
     found = []
     for row, request in enumerate(problem.requests):
         pin = problem.pins[chosen[row]]
         if row in problem.fixed:
             why = f"fixed to {pin.name} by the design"
+        elif kept.get(row) == chosen[row]:
+            why = f"{pin.name} as in the revision before"
         elif row in group_of:
             group = group_of[row]
             names = sorted((problem.pins[chosen[r]].name for r in group.rows), key=lambda n: (len(n), n))

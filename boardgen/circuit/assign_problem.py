@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boardgen.catalog.model import Module, ModulePin
+from boardgen.circuit.assign_kept import kept_places
 from boardgen.circuit.assign_usable import (
     instance_of,
     pin_index,
@@ -55,6 +56,7 @@ class Problem:
     buses: tuple[tuple[str, tuple[int, ...]], ...] = ()
     fixed: tuple[int, ...] = ()
     instances: dict[tuple[int, int], tuple[str, ...]] = field(default_factory=dict)
+    kept: tuple[tuple[int, int], ...] = ()  # (row, column) of signals that stay where they were, if they can
 
 
 def build_problem(module: Module, plan: ElectricalPlan, design: Design, cost: Floats | None) -> Problem:
@@ -113,6 +115,7 @@ def build_problem(module: Module, plan: ElectricalPlan, design: Design, cost: Fl
         tuple((name, tuple(rows)) for name, rows in sorted(buses.items())),
         tuple(sorted(fixed)),
         instances,
+        kept_places(design, rows_of, pins, allowed),
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from boardgen.catalog.formerrors import dotted
 from boardgen.catalog.tomlfile import KeyPath, TomlFile
 from boardgen.design import schema
+from boardgen.design.carried_cross import carried_problems
 from boardgen.design.keys import key_problems
 from boardgen.errors import InputError, suggestion
 from boardgen.ruleids import RULES
@@ -35,6 +36,7 @@ def cross_problems(form: schema.DesignForm, file: TomlFile) -> Iterator[InputErr
     yield from _fixed(form, say)
     yield from _waivers(form, say)
     yield from _holes(form, say)
+    yield from carried_problems(form, say, _kinds(form))
 
 
 class _Speaker:

@@ -9,6 +9,7 @@ from pathlib import Path
 from boardgen.catalog.formerrors import validate
 from boardgen.catalog.tomlfile import TomlFile, read_toml
 from boardgen.design import model, schema
+from boardgen.design.carried import errata_of, legend_of, placed_of, stays_of, tracks_of
 from boardgen.design.cross import cross_problems
 from boardgen.design.outline import outline_wish
 from boardgen.errors import InputError, InputErrors
@@ -90,9 +91,7 @@ def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, di
         outline=wish,
         holes=_holes(form.holes),
         enclosure=_enclosure(form.enclosure),
-        errata=tuple(
-            model.Erratum(item.revision, item.symptom, item.cause, item.fixed_in) for item in form.errata
-        ),
+        errata=errata_of(form, file),
         supply_fuse=form.board.supply_fuse,
         socketed=form.board.socketed,
         ground_pour=form.board.ground_pour,
@@ -107,6 +106,13 @@ def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, di
         cable=model.Cable(form.cable.length_m, form.cable.pf_per_m),
         origin=file.where,
         digest=digest,
+        keep=tuple(
+            model.KeptPin(item.signal, item.pin, file.line(("keep", n))) for n, item in enumerate(form.keep)
+        ),
+        placed=tuple(placed_of(item, file.line(("placed", n))) for n, item in enumerate(form.placed)),
+        stays=stays_of(form.stays, file),
+        tracks=tracks_of(form, file),
+        legend=legend_of(form, file),
         lines=tuple((key, line) for key in sorted(file.data) if (line := file.lines.get((key,))) is not None),
     )
 

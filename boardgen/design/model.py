@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from boardgen.board.model import Outline
+from boardgen.board.model import Outline, Placement, Side
 from boardgen.catalog.model import Connector, FabClass, Module
 from boardgen.units import Nm, Point
 
@@ -234,13 +234,109 @@ class Enclosure:
 
 
 @dataclass(frozen=True, slots=True)
+class Cut:
+    """A track of *net* to cut through by hand at *at* on *side*."""
+
+    net: str
+    at: Point
+    side: Side
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One condition a fixed fault became; keys as in the design file, None where they say nothing.
+
+    Pads are (reference, pad number).
+    """
+
+    line: int | None
+    net: str | None = None
+    joins: tuple[tuple[str, str], ...] = ()
+    apart: tuple[tuple[str, str], ...] = ()
+    signal: str | None = None
+    pins: tuple[str, ...] = ()
+    not_pins: tuple[str, ...] = ()
+    way: str | None = None
+    margin_v: float | None = None
+    part: str | None = None
+    edge: Nm | None = None
+    inside: bool = False
+    other: str | None = None
+    distance: Nm | None = None
+    hole: Nm | None = None
+    at: Point | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Erratum:
-    """A known fault of a revision."""
+    """A known fault of a revision.
+
+    *cuts* and *wires* (pairs of pads) are the rework by hand, *checks* what every
+    revision from *fixed_in* on must keep.
+    """
 
     revision: str
     symptom: str
     cause: str = ""
     fixed_in: str = ""
+    workaround: str = ""
+    cuts: tuple[Cut, ...] = ()
+    wires: tuple[tuple[tuple[str, str], tuple[str, str]], ...] = ()
+    checks: tuple[Condition, ...] = ()
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPin:
+    """A signal that stays on module pin *pin* unless a change forces or asks otherwise."""
+
+    signal: str
+    pin: str
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPart:
+    """Where a part stands (nm, board axes), and the nets that tell which part is meant."""
+
+    ref: str
+    placement: Placement
+    nets: tuple[str, ...] = ()
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stays:
+    """What stays as it was in *revision* unless a change forces otherwise; None where nothing is said."""
+
+    revision: str
+    outline: Outline | None = None
+    holes: tuple[Point, ...] | None = None
+    parts: tuple[PlacedPart, ...] = ()
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LockedTrack:
+    """A track a person locked: its corners, from end to end."""
+
+    net: str
+    side: Side
+    width: Nm
+    points: tuple[Point, ...]
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LegendWish:
+    """A text a person put on the legend, centred on *at*."""
+
+    text: str
+    at: Point
+    height: Nm
+    rotation: float
+    side: Side
+    line: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +375,11 @@ class Design:
     cable: Cable = Cable()
     accepted: tuple[FindingWaiver, ...] = ()  # waivers of findings; those of pins are `waivers`
     lines: tuple[tuple[str, int], ...] = ()  # of the top keys and tables, by name
+    keep: tuple[KeptPin, ...] = ()
+    placed: tuple[PlacedPart, ...] = ()
+    stays: Stays | None = None
+    tracks: tuple[LockedTrack, ...] = ()
+    legend: tuple[LegendWish, ...] = ()
 
     def line_of(self, key: str) -> int | None:
         """Return the line of the top key or table called *key*, None where the file leaves it out."""

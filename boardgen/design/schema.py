@@ -20,6 +20,9 @@ NUMBER_PATTERN = r"^[A-Za-z0-9]{1,8}$"
 RAIL_PATTERN = r"^([A-Za-z0-9_.+-]{1,16})?$"
 RULE_PATTERN = r"^[a-z][a-z0-9-]{1,39}$"
 FUNCTION_PATTERN = r"^([a-z0-9]{1,8}(\.[a-z0-9]{1,8})?)?$"
+NET_PATTERN = r"^[A-Za-z0-9_.+/-]{1,48}$"
+REF_PATTERN = r"^[A-Z]{1,3}[0-9]{1,4}$"
+PAD_PATTERN = r"^[A-Z]{1,3}[0-9]{1,4}\.[A-Za-z0-9_+-]{1,8}$"
 MOST_CONTACTS = 200
 
 WORDS = {
@@ -32,6 +35,9 @@ WORDS = {
     RAIL_PATTERN: "a rail's name, such as 3V3",
     RULE_PATTERN: "a rule's id, such as mask-web",
     FUNCTION_PATTERN: "a function such as i2c.sda, uart.rx or pwm",
+    NET_PATTERN: "a net's name, such as GND or ROW1",
+    REF_PATTERN: "a part's reference, such as R1",
+    PAD_PATTERN: "a part's reference and pad, such as R1.2",
 }
 
 
@@ -72,6 +78,10 @@ Volts = Annotated[float, Field(ge=0, le=60, allow_inf_nan=False, strict=True)]
 Flag = Annotated[bool, Field(strict=True)]
 Edge = Literal["", "left", "right", "top", "bottom"]
 PlacePair = tuple[Place, Place]
+Side = Literal["top", "bottom"]
+Net = Annotated[str, Field(pattern=NET_PATTERN)]
+PartRef = Annotated[str, Field(pattern=REF_PATTERN)]
+PadName = Annotated[str, Field(pattern=PAD_PATTERN)]
 
 
 class Table(BaseModel):
@@ -326,13 +336,116 @@ class BoardForm(Table):
     ] = "45"
 
 
+class CutForm(Table):
+    """A track to cut through by hand."""
+
+    net: Net
+    at_mm: PlacePair
+    side: Side = "top"
+
+
+class WireForm(Table):
+    """Two pads to join with a wire by hand."""
+
+    between: Annotated[tuple[PadName, PadName], Field(description='two pads, such as "R1.2"')]
+
+
+class ConditionForm(Table):
+    """One ``[[errata.check]]`` table: what every revision from ``fixed_in`` on must keep.
+
+    It states one condition. *joins* and *apart* list pads: all on one net (*net*, where given), or no two
+    of them on one. With *signal*: pins it must or must not stand on, its way, its least margin. With *part*:
+    its distance from the board's edge, that it stands inside it, its distance from another part. *hole_mm*
+    is a hole's diameter, at *at_mm*.
+    """
+
+    net: Net | None = None
+    joins: Annotated[tuple[PadName, ...] | None, Field(min_length=1, max_length=64)] = None
+    apart: Annotated[tuple[PadName, ...] | None, Field(min_length=2, max_length=64)] = None
+    signal: Signal | None = None
+    pins: Annotated[tuple[Pin, ...] | None, Field(min_length=1, max_length=64)] = None
+    not_pins: Annotated[tuple[Pin, ...] | None, Field(min_length=1, max_length=64)] = None
+    way: Annotated[Short | None, Field(min_length=1)] = None
+    margin_v: Volts | None = None
+    part: PartRef | None = None
+    edge_mm: NotNegative | None = None
+    inside: Annotated[Flag | None, Field(description="true: the part's room lies within the outline")] = None
+    other: Annotated[PartRef | None, Field(description="with part and distance_mm: another part")] = None
+    distance_mm: NotNegative | None = None
+    hole_mm: Length | None = None
+    at_mm: PlacePair | None = None
+
+
 class ErratumForm(Table):
-    """One ``[[errata]]`` table: a known fault of a revision."""
+    """One ``[[errata]]`` table: a known fault of a revision, how to live with it, what must not return."""
 
     revision: Revision
     symptom: Annotated[Line, Field(min_length=3)]
     cause: Line = ""
+    workaround: Annotated[Line, Field(description="what firmware does about it")] = ""
+    cut: Annotated[tuple[CutForm, ...], Field(max_length=40, description="tracks to cut by hand")] = ()
+    wire: Annotated[tuple[WireForm, ...], Field(max_length=40, description="wires to add by hand")] = ()
     fixed_in: Annotated[str, Field(pattern=r"^([A-Z]{1,2})?$")] = ""
+    check: Annotated[tuple[ConditionForm, ...], Field(max_length=40)] = ()
+
+
+class KeepForm(Table):
+    """One ``[[keep]]`` table: a signal that stays on its pin unless a change forces or asks otherwise."""
+
+    signal: Signal
+    pin: Pin
+
+
+class PlacedForm(Table):
+    """One ``[[placed]]`` table: a part that stands where a person put it.
+
+    *turn* is in degrees, counter-clockwise as seen from the top. *nets* tell which part is meant where
+    references were given out anew.
+    """
+
+    ref: PartRef
+    x_mm: Place
+    y_mm: Place
+    turn: Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)] = 0.0
+    side: Side = "top"
+    nets: Annotated[tuple[Net, ...], Field(max_length=400)] = ()
+
+
+class StaysForm(Table):
+    """The ``[stays]`` table: what stays as it was in an earlier revision unless a change forces otherwise.
+
+    The outline is a rectangle or points; left out, the design's own holds.
+    """
+
+    revision: Revision
+    width_mm: Length | None = None
+    height_mm: Length | None = None
+    corner_radius_mm: NotNegative | None = None
+    points_mm: Annotated[tuple[PlacePair, ...] | None, Field(min_length=3, max_length=500)] = None
+    holes_mm: Annotated[
+        tuple[PlacePair, ...] | None, Field(max_length=40, description="where the mounting holes stand")
+    ] = None
+    parts: Annotated[tuple[PlacedForm, ...], Field(max_length=400)] = ()
+
+
+class TracksForm(Table):
+    """One ``[[tracks]]`` table: a track that a person locked."""
+
+    net: Net
+    side: Side = "top"
+    width_mm: Length
+    points_mm: Annotated[tuple[PlacePair, ...], Field(min_length=2, max_length=200)]
+
+
+class LegendForm(Table):
+    """One ``[[legend]]`` table: a text that a person put on the legend, centred on its place."""
+
+    text: Annotated[Line, Field(min_length=1)]
+    x_mm: Place
+    y_mm: Place
+    height_mm: Annotated[Length, Field(le=20)] = 1.0
+    turn: Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)] = 0.0
+    side: Side = "top"
 
 
 class DesignForm(Table):
@@ -359,13 +472,23 @@ class DesignForm(Table):
     errata: Annotated[tuple[ErratumForm, ...], Field(max_length=100)] = ()
     logic: Annotated[tuple[LogicForm, ...], Field(max_length=16)] = ()
     cable: CableForm = CableForm()
+    keep: Annotated[tuple[KeepForm, ...], Field(max_length=MOST_CONTACTS)] = ()
+    placed: Annotated[tuple[PlacedForm, ...], Field(max_length=400)] = ()
+    stays: StaysForm | None = None
+    tracks: Annotated[tuple[TracksForm, ...], Field(max_length=1000)] = ()
+    legend: Annotated[tuple[LegendForm, ...], Field(max_length=200)] = ()
 
 
 def json_schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of the design file."""
     schema = DesignForm.model_json_schema()
     tables = schema["$defs"]
-    for table, key in (("ContactForm", "number"), ("FixedForm", "pin"), ("WaiverForm", "pin")):
+    for table, key in (
+        ("ContactForm", "number"),
+        ("FixedForm", "pin"),
+        ("WaiverForm", "pin"),
+        ("KeepForm", "pin"),
+    ):
         said = tables[table]["properties"][key]
         note = {name: said.pop(name) for name in ("title", "description") if name in said}
         whole = {"type": "integer", "minimum": 0, "maximum": 9999}
