@@ -112,6 +112,8 @@ def _courtyards(survey: Survey) -> Outcome:
 
 def _overhang(survey: Survey) -> Outcome:
     found: list[Finding] = []
+    if survey.area.is_empty:  # no outline to reach over; that is a finding of its own
+        return Outcome("overhang", (), 0, 0)
     shapely.prepare(survey.area)
     count = 0
     for part in survey.board.parts:

@@ -11,7 +11,7 @@ from boardgen.board.model import Board
 from boardgen.board.move import moved_board
 from boardgen.errors import Finding, Severity
 from boardgen.export.cad_board import sheet_place
-from boardgen.footprint.sexpr import Node, children, dump, parse
+from boardgen.footprint.sexpr import Node, child, children, dump, head, parse, words
 from boardgen.pipeline.cad_intent import intent_of_bundle
 from boardgen.readback.cad_board import CadBoard, Intent, against_design, read_cad_board
 from boardgen.rules.check import check_board
@@ -75,3 +75,6 @@ def footprint(tree: Node, ref: str) -> Node:
 
 def pad(tree: Node, ref: str, number: str) -> Node:
     return next(p for p in children(footprint(tree, ref), "pad") if p[1] == number)
+
+
+__all__ = ["child", "children", "head", "words"]
