@@ -179,7 +179,7 @@ def _by(way: str) -> str:
 
 def _why(bound: BoundDesign, chosen: Chosen, parts: tuple[str, ...]) -> str:
     line, offer = chosen.line, chosen.offer
-    if not offer.passes or line.device.harm:
+    if not offer.passes or line.device.harm or line.device.fault:
         return f"{line.device.end.words()} at a module at {line.classes[0].end.supply.words()}: see findings"
     first, last = offer.proofs[0], offer.proofs[-1]
     ends = [  # the class of pins is left out: which pin it will be is not chosen yet
