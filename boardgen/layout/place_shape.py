@@ -115,7 +115,8 @@ def _turned(
     copper = [pad for pad in part.footprint.pads if pad.kind is not PadKind.UNPLATED]
     first = frame.place(copper[0].at) if copper else ORIGIN
     x, y = int(first.x), int(first.y)
-    pads, boxes = [], []
+    pads: list[tuple[str, int, int]] = []
+    boxes: list[Rect] = []
     for pad in copper:
         at = frame.place(pad.at)
         px, py, half = int(at.x) - x, int(at.y) - y, max(pad.size.w, pad.size.h) // 2 + PASSING
