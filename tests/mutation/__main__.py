@@ -10,7 +10,8 @@ from pathlib import Path
 
 from tests.mutation import kinds
 from tests.mutation.boards import bare, bundles, ground_of
-from tests.mutation.run import findings_of, many, words
+from tests.mutation.run import findings_of, many, many_in_text, words, written
+from tests.mutation.text_kinds import TEXT_KINDS
 
 
 def main() -> int:
@@ -20,7 +21,8 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--kept", type=Path, help="a file to keep the clean boards in between runs")
     told = parser.parse_args()
-    made = [ground_of(b.stem, b) for b in bundles(kept=told.kept)]
+    all_bundles = bundles(kept=told.kept)
+    made = [ground_of(b.stem, b) for b in all_bundles]
     unclean = 0
     for ground in made:
         for base in (ground, bare(ground)):
@@ -30,12 +32,17 @@ def main() -> int:
                 print(json.dumps({"clean": ground.name, "findings": words(found)}), flush=True)
     print(json.dumps({"clean boards": 2 * len(made), "with findings": unclean}), flush=True)
     bad = unclean
-    for name, kind in kinds.KINDS.items():
-        if told.kind and name not in told.kind:
-            continue
+    wanted = [n for n in (*kinds.KINDS, *TEXT_KINDS) if not told.kind or n in told.kind]
+    files = [written(b) for b in all_bundles] if any(n in TEXT_KINDS for n in wanted) else []
+    for name in wanted:
         start = time.perf_counter()
-        row = many(kind, made, told.boards, told.seed)
-        short = {**asdict(row), "rule": kind.rule, "wrong": row.wrong[:5]}
+        if name in TEXT_KINDS:
+            rule = TEXT_KINDS[name].rule
+            row = many_in_text(TEXT_KINDS[name], files, told.boards, told.seed)
+        else:
+            rule = kinds.KINDS[name].rule
+            row = many(kinds.KINDS[name], made, told.boards, told.seed)
+        short = {**asdict(row), "rule": rule, "wrong": row.wrong[:5]}
         short["seconds"] = round(time.perf_counter() - start, 1)
         print(json.dumps(short), flush=True)
         bad += row.planted < told.boards or row.right_rule < row.planted or row.false_alarms > 0

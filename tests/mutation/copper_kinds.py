@@ -15,7 +15,7 @@ from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape
 from boardgen.units import ZERO, Box, Nm, Point, Size, nm
 from tests.mutation.boards import Ground
 from tests.mutation.judge import SLACK, Judge, gaps_to, least
-from tests.mutation.kind import Job, Planted, kind, with_pad
+from tests.mutation.kind import UM, Job, Planted, kind, with_pad
 
 
 def with_track(board: Board, old: Track, *new: Track) -> tuple[Track, ...]:
@@ -54,7 +54,7 @@ def widened(job: Job, wanted: Callable[[Copper], bool]) -> Planted | None:
             continue
         wide = replace(track, width=nm(track.width + 2 * (grow - job.by)))
         near = others[int(gaps.argmin())]
-        where = shapely.shortest_line(shape.skeleton, near.shape.skeleton)
+        where = grown.polygon(judge.fab.gap_min + UM).intersection(near.shape.polygon(UM))
         return job.planted(where, tracks=with_track(job.board, track, wide))
     return None
 
@@ -215,7 +215,9 @@ def via_hole_too_small(job: Job) -> Planted | None:
 def pads_of(job: Job, sort: PadKind | None = None):
     """(part, number, pad) of pads with a number, shuffled."""
     return job.shuffled(
-        (part, i, pad) for part, i, pad in job.judge.pads if pad.number and (sort is None or pad.kind is sort)
+        (part, i, pad)
+        for part, i, pad in job.judge.pads
+        if pad.number and part.kind is not PartKind.LINK and (sort is None or pad.kind is sort)
     )
 
 

@@ -159,7 +159,7 @@ def track_bridge(job: Job) -> Planted | None:
 @kind("unconnected", limited=False, bare=False)
 def swapped_nets(job: Job) -> Planted | None:
     """Two contacts exchanged on the board, not in the netlist."""
-    for part in job.shuffled(job.board.parts):
+    for part in job.shuffled(p for p in job.board.parts if p.kind is not PartKind.LINK):
         nets = dict(part.nets)
         for one in job.shuffled(nets):
             for other in nets:

@@ -21,7 +21,7 @@ from boardgen.board.geometry import (
     piece_polygon,
     via_hole_shape,
 )
-from boardgen.board.model import Board, LegendItem, LegendText, Side
+from boardgen.board.model import Board, LegendItem, LegendText, PartKind, Side
 from boardgen.board.strokes import text_strokes
 from boardgen.catalog.model import FabClass
 from boardgen.footprint.model import Pad, PadKind
@@ -143,6 +143,7 @@ def bodies(judge: Judge, net: str) -> int:
     """How many bodies of copper hold the pads of *net*."""
     things = [c for c in judge.copper if c.net == net]
     leader = list(range(len(things)))
+    links = {part.ref for part in judge.board.parts if part.kind is PartKind.LINK}
 
     def top(i: int) -> int:
         while leader[i] != i:
@@ -153,6 +154,7 @@ def bodies(judge: Judge, net: str) -> int:
         gaps = gaps_to(one.shape, [t.shape for t in things[:i]])
         for j, other in enumerate(things[:i]):
             through = judge.board.plated and one.shape is other.shape
+            through = through or (one.ref in links and one.ref == other.ref)
             if through or (one.side is other.side and gaps[j] <= 0):
                 leader[top(i)] = top(j)
     return len({top(i) for i, thing in enumerate(things) if thing.ref})

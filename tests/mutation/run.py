@@ -8,12 +8,15 @@ from random import Random
 import shapely
 
 from boardgen.errors import Finding
+from boardgen.export.bundle import Bundle
 from boardgen.rules.check import check_board
 from tests.mutation.boards import Ground, bare
 from tests.mutation.judge import Judge
 from tests.mutation.kind import UM, Job, Kind, Planted
+from tests.mutation.text_kinds import Text, TextKind, examined, files_of
 
 NEAR = 1e6  # nm: how far a finding may stand from the fault
+TURNS = 12  # how often a board may take the same kind of fault
 
 
 @dataclass
@@ -81,11 +84,65 @@ def plant_and_check(kind: Kind, ground: Ground, seed: str) -> Tally | None:
 def many(kind: Kind, grounds: list[Ground], wanted: int, seed: int) -> Tally:
     """Plant *wanted* faults of one kind, on one board after the other."""
     total = Tally(kind.name)
-    for turn in range(4):
+    for turn in range(TURNS):
         for ground in grounds:
             if total.planted >= wanted:
                 return total
             one = plant_and_check(kind, ground, f"{seed}/{kind.name}/{ground.name}/{turn}")
+            if one is not None:
+                total.add(one)
+    return total
+
+
+@dataclass(frozen=True)
+class Written:
+    """A board with its files as they were written."""
+
+    bundle: Bundle
+    files: dict[str, str]
+
+
+def written(bundle: Bundle) -> Written:
+    return Written(bundle, files_of(bundle))
+
+
+def plant_in_text(kind: TextKind, on: Written, seed: str) -> Tally | None:
+    """Plant one fault in the files, and the same where it must pass."""
+    files = dict(on.files)
+    where = kind.plant(Text(files, on.bundle, Random(seed), -1))
+    if where is False:
+        return None
+    found = examined(files, on.bundle).findings
+    tally = Tally(kind.name, planted=1, found=int(bool(found)))
+    tally.right_rule = int(any(text_hit(f, kind.rule, where) for f in found))
+    if not tally.right_rule:
+        tally.wrong.append(f"{on.bundle.stem} {seed}: {words(found)}")
+    if kind.limited:
+        files = dict(on.files)
+        kind.plant(Text(files, on.bundle, Random(seed), 1))
+        left = examined(files, on.bundle).findings
+        tally.inside, tally.false_alarms = 1, int(bool(left))
+        if left:
+            tally.wrong.append(f"{on.bundle.stem} {seed} inside: {words(left)}")
+    return tally
+
+
+def text_hit(finding: Finding, rule: str, where: object) -> bool:
+    if finding.rule != rule:
+        return False
+    if finding.at is None or where is None:
+        return True
+    return float(shapely.distance(where, shapely.Point(finding.at))) <= NEAR
+
+
+def many_in_text(kind: TextKind, boards: list[Written], wanted: int, seed: int) -> Tally:
+    """Plant *wanted* faults of one kind in files, on one board after the other."""
+    total = Tally(kind.name)
+    for turn in range(TURNS):
+        for board in boards:
+            if total.planted >= wanted:
+                return total
+            one = plant_in_text(kind, board, f"{seed}/{kind.name}/{board.bundle.stem}/{turn}")
             if one is not None:
                 total.add(one)
     return total

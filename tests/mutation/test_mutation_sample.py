@@ -10,7 +10,8 @@ from boardgen.catalog.load import load_catalog
 from boardgen.ruleids import RULES
 from tests.mutation.boards import Ground, bare, drawn_bundle, ground_of
 from tests.mutation.kinds import KINDS
-from tests.mutation.run import findings_of, many
+from tests.mutation.run import findings_of, many, plant_in_text, written
+from tests.mutation.text_kinds import TEXT_KINDS
 
 # Small boards: two layers with and without a pour, one layer, a chip or two.
 SEEDS = (48, 40, 10, 35, 29, 27)
@@ -18,10 +19,20 @@ EACH = 2
 
 
 @functools.cache
-def grounds() -> list[Ground]:
+def sample():
     catalog = load_catalog()
     made = [drawn_bundle(catalog, seed) for seed in SEEDS]
-    return [ground_of(bundle.stem, bundle) for bundle in made if bundle is not None]
+    return [bundle for bundle in made if bundle is not None]
+
+
+@functools.cache
+def grounds() -> list[Ground]:
+    return [ground_of(bundle.stem, bundle) for bundle in sample()]
+
+
+@functools.cache
+def files():
+    return [written(bundle) for bundle in sample()]
 
 
 def test_the_clean_boards_are_clean():
@@ -42,6 +53,19 @@ def test_a_planted_fault_is_found_and_one_inside_its_limit_is_not(name):
     assert tally.false_alarms == 0
 
 
+@pytest.mark.parametrize("name", sorted(TEXT_KINDS))
+def test_a_fault_in_a_written_file_is_found(name):
+    kind = TEXT_KINDS[name]
+    tally = next(
+        t for on in files() if (t := plant_in_text(kind, on, f"7/{name}/{on.bundle.stem}")) is not None
+    )
+    assert tally.wrong == []
+    assert (tally.planted, tally.found, tally.right_rule) == (1, 1, 1)
+    assert (tally.inside, tally.false_alarms) == (int(kind.limited), 0)
+
+
 def test_the_kinds_name_rules_there_are():
-    assert {kind.rule for kind in KINDS.values()} <= set(RULES)
+    kinds = (*KINDS.values(), *TEXT_KINDS.values())
+    assert {kind.rule for kind in kinds} <= set(RULES)
     assert len(KINDS) >= 20
+    assert len(TEXT_KINDS) >= 20
