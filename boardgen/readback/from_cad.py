@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -11,14 +12,19 @@ from shapely import LineString
 from shapely import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from boardgen.board.geometry import Shape, arc_points
-from boardgen.board.model import Side
+from boardgen.board.geometry import Shape, arc_points, pad_shape
+from boardgen.board.model import Part, Placement, Side
+from boardgen.errors import InputError
+from boardgen.footprint.model import Footprint
+from boardgen.footprint.pad_reader import read_pad
+from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, child, children, head, parse, to_degrees, to_length, words
 from boardgen.readback.model import CHORD, Fill, Pad, Stroke, Via, Wanted
 from boardgen.readback.profile_in import area_of_paths
-from boardgen.units import NM_PER_MM, Nm, Point
+from boardgen.units import NM_PER_MM, ORIGIN, Nm, Point
 
 _COPPER = {"F.Cu": Side.TOP, "B.Cu": Side.BOTTOM}
+_PLAIN = ("circle", "oval", "rect", "roundrect")
 _OPEN = "unconnected-("
 XY = tuple[float, float]
 
@@ -75,6 +81,8 @@ def _put(skeleton: BaseGeometry, radius: float, at: XY, degrees: float) -> Shape
 
 def _copper_shape(pad: Node, at: XY, degrees: float) -> Shape | None:
     """Return the pad's copper, or None for a form that is not read."""
+    if str(pad[3]) not in _PLAIN or child(pad, "chamfer") or child(child(pad, "drill") or [], "offset"):
+        return _free_shape(pad, at, degrees)
     size = [_nm(value) for value in words(child(pad, "size"))]
     w, h = size[0], size[-1]
     form = str(pad[3])
@@ -86,14 +94,27 @@ def _copper_shape(pad: Node, at: XY, degrees: float) -> Shape | None:
     if form == "roundrect":
         ratio = words(child(pad, "roundrect_rratio")) or ["0.25"]
         radius = round(to_degrees(ratio[0]) * min(w, h))
-    elif form != "rect":
-        return None
     x, y = w / 2 - radius, h / 2 - radius
     if x <= 0 and y <= 0:
         return Shape(ShapelyPoint(at), radius)
     if x <= 0 or y <= 0:
         return _put(_slot(2 * (x + radius), 2 * (y + radius)), radius, at, degrees)
     return _put(shapely.box(-x, -y, x, y), radius, at, degrees)
+
+
+def _free_shape(pad: Node, at: XY, degrees: float) -> Shape | None:
+    """Return the copper of a pad of free form, read as a footprint's is."""
+    try:
+        read = read_pad(Reader(""), pad, 1)
+    except InputError:
+        return None
+    if read is None:
+        return None
+    # without a hole the copper's own middle is its place
+    off = read.at.minus(Point(*(to_length(value) for value in words(child(pad, "at"))[:2])))
+    spot = Point(Nm(round(at[0])), Nm(round(at[1])))
+    own = replace(read, at=spot.plus(off), rotation=degrees)
+    return pad_shape(Part("", "", Footprint("", (own,)), Placement(ORIGIN)), own)
 
 
 def _hole(pad: Node, at: XY, degrees: float) -> Shape | None:
