@@ -12,6 +12,7 @@ from boardgen.errors import Severity
 from boardgen.export.bundle import Bundle
 from boardgen.export.cautions import cautions
 from boardgen.export.files import OutFile, text_file
+from boardgen.export.history_report import history_html
 from boardgen.export.matrix_report import matrix_html
 from boardgen.export.measured_report import measured_html
 from boardgen.export.power_report import power_html
@@ -19,6 +20,7 @@ from boardgen.export.sheet import Sheet
 from boardgen.export.sheet_svg import sheet_svg
 from boardgen.export.signal_report import assumed_html, signals_html
 from boardgen.export.summary import Check, RoutingFigures
+from boardgen.layout.history import History
 from boardgen.rules.spot import spot_svg
 from boardgen.units import format_mm
 
@@ -86,6 +88,7 @@ def report_file(
     checks: tuple[Check, ...],
     sheets: tuple[tuple[str, Sheet], ...],
     parts_list: list[tuple[str, ...]],
+    history: History = History(),  # noqa: B008 - frozen
 ) -> OutFile:
     """Return ``report.html``; every word from a file is escaped, pictures are inline.
 
@@ -111,6 +114,7 @@ def report_file(
         signals=signals_html(bundle),
         power=power_html(bundle.plan.power),
         assumed=assumed_html(bundle),
+        history=history_html(bundle, history),
         rails=bundle.plan.rails,
         matrices=matrix_html(bundle.plan.matrices),
         measured=measured_html(bundle.measures),

@@ -13,7 +13,8 @@ from boardgen.export.gerber import gerber_files
 from boardgen.export.ipc356 import ipc356_files
 from boardgen.export.report import report_file
 from boardgen.export.sheet import Sheet
-from boardgen.export.summary import Check, RoutingFigures, json_file, summary_data
+from boardgen.export.summary import NO_HISTORY, Check, RoutingFigures, json_file, summary_data
+from boardgen.layout.history import History
 
 Sheets = tuple[tuple[str, Sheet], ...]
 
@@ -39,10 +40,11 @@ def recorded_files(
     checks: tuple[Check, ...],
     sheets: Sheets,
     made: tuple[OutFile, ...],
+    history: History = NO_HISTORY,
 ) -> tuple[dict[str, object], tuple[OutFile, ...]]:
     """Return the record and all files: *made*, the report, and the record's own, sorted by path."""
-    report = report_file(bundle, routing, checks, sheets, bom_rows(bundle))
+    report = report_file(bundle, routing, checks, sheets, bom_rows(bundle), history)
     files = tuple(sorted((*made, report), key=lambda file: file.path))
     inputs = {"design.toml": bundle.bound.design.digest}
-    summary = summary_data(bundle, routing, checks, inputs, files)
+    summary = summary_data(bundle, routing, checks, inputs, files, history)
     return summary, (*files, json_file("summary.json", summary))

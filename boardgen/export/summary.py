@@ -11,10 +11,14 @@ from boardgen.board.model import Board, Side
 from boardgen.errors import Finding
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
+from boardgen.export.history_data import history_data, legend_rows, places_rows
 from boardgen.export.matrix_data import matrix_row
 from boardgen.export.power_data import power_data
 from boardgen.export.signal_data import assumptions, signal_rows
+from boardgen.layout.history import History
 from boardgen.measure.record import measured_data
+
+NO_HISTORY = History()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +70,7 @@ def summary_data(
     checks: tuple[Check, ...],
     inputs: Mapping[str, str],
     files: tuple[OutFile, ...],
+    history: History = NO_HISTORY,
 ) -> dict[str, object]:
     """Return the record; *inputs* maps each input file's name to its sha256."""
     left, top, right, bottom = outline_polygon(bundle.board.outline).bounds
@@ -122,6 +127,9 @@ def summary_data(
             "bound_mm": round(routing.bound_mm, 3),
             "unrouted": list(routing.unrouted),
         },
+        "places": places_rows(bundle.board),
+        "legend": legend_rows(bundle.board),
+        **history_data(history),
         "findings": [finding_row(finding) for finding in bundle.findings],
         "checks": {
             check.name: {"passed": check.passed, "evidence": dict(check.evidence)} for check in checks

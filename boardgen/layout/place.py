@@ -14,8 +14,9 @@ from boardgen.errors import BoardgenError
 from boardgen.floorplan.model import Floorplan
 from boardgen.floorplan.rooms import SOCKET_HEIGHT
 from boardgen.footprint.model import PadKind
+from boardgen.layout.held import standing
 from boardgen.layout.place_grid import GRID, Grid, step_for
-from boardgen.layout.place_room import Room, make_room
+from boardgen.layout.place_room import Room, make_room, with_parts
 from boardgen.layout.place_search import Gaps, Search
 from boardgen.layout.place_shape import Maker, Mover, board_part
 from boardgen.units import Nm, mm
@@ -41,7 +42,7 @@ def place_parts(bound: BoundDesign, netlist: Netlist, floorplan: Floorplan) -> B
     """Return the board with every part in place and no copper yet.
 
     Module and connector stand where *floorplan* says; small parts go on the
-    top beside their anchors, first pads on the 0.254 mm grid, courtyards
+    top beside their anchors, or where they stood before, first pads on the 0.254 mm grid, courtyards
     apart, inside the outline by the fab's copper-to-edge distance. Raises
     PlacementFailed where a part finds no room.
     """
@@ -57,7 +58,11 @@ def place_parts(bound: BoundDesign, netlist: Netlist, floorplan: Floorplan) -> B
             small.append(item)
     module, connector = big[PartKind.MODULE], big[PartKind.CONNECTOR]
     room = make_room(bound, floorplan, module, connector)
-    placements = _placements(bound, netlist, room, module, connector, small)
+    held = standing(bound, floorplan, (module, connector), small)
+    stood = [board_part(part, held[part.ref]) for part in small if part.ref in held]
+    room = with_parts(room, stood, int(bound.fab.courtyard_gap_min))
+    free = [part for part in small if part.ref not in held]
+    placements = held | _placements(bound, netlist, room, (module, connector), stood, free)
     parts = tuple(
         big[item.kind] if item.kind in big else board_part(item, placements[item.ref])
         for item in netlist.parts
@@ -111,24 +116,28 @@ def _placements(
     bound: BoundDesign,
     netlist: Netlist,
     room: Room,
-    module: Part,
-    connector: Part,
+    big: tuple[Part, Part],
+    stood: Sequence[Part],
     small: Sequence[CircuitPart],
 ) -> dict[str, Placement]:
+    """Return places for the *small* parts; *big* are module and connector, *stood* small parts in place."""
     if not small:
         return {}
+    module, connector = big
     poured = (net.name for net in netlist.nets if net.kind is NetKind.GROUND and bound.design.ground_pour)
     ignored = frozenset(poured)
     on_module, on_connector = _pins(module), _pins(connector)
     pins: Pins = {}
-    for source in (on_module, on_connector):
+    for source in (on_module, on_connector, *map(_pins, stood)):
         for net, points in source.items():
             if net not in ignored:
                 pins.setdefault(net, []).extend(points)
     wires = _straight_wires(on_module, on_connector, ignored)
     maker = Maker(ignored)
     movers = [
-        maker.mover(part, _side(bound, part), _anchor(part, connector, on_module, ignored)) for part in small
+        maker.mover(part, _side(bound, part), anchor)
+        for part in small
+        for anchor in [_served(part, stood, ignored) or _anchor(part, connector, on_module, ignored)]
     ]
     index = {part.ref: i for i, part in enumerate(small)}
     movers = [replace(m, beside=index.get(m.part.beside)) for m in movers]
@@ -191,6 +200,16 @@ def _straight_wires(
         _, a, b = min(pairs)
         wires.append((float(a[0]), float(a[1]), float(b[0]), float(b[1])))
     return wires
+
+
+def _served(part: CircuitPart, stood: Sequence[Part], ignored: frozenset[str]) -> tuple[int, int] | None:
+    """The pad of the part it serves, where that stands already: of their first common net."""
+    for other in stood:
+        if other.ref == part.beside:
+            pins = _pins(other)
+            nets = [pin.net for pin in part.pins if pin.net in pins and pin.net not in ignored]
+            return pins[nets[0]][0] if nets and nets[0] is not None else None
+    return None
 
 
 def _anchor(

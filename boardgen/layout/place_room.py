@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely import Polygon
@@ -104,6 +105,16 @@ def make_room(bound: BoundDesign, floorplan: Floorplan, module: Part, connector:
     big = [*boxes_of(part_area(module)), _placed_box(bound.module.body, module.placement)]
     big += _connector_boxes(bound, connector)
     return Room(bounds, tuple(hard), tuple(dict.fromkeys(big)))
+
+
+def with_parts(room: Room, parts: Sequence[Part], gap: int) -> Room:
+    """Return *room* without the places of small *parts* that stand already, *gap* nm kept round each."""
+    boxes = [
+        (left - gap, top - gap, right + gap, bottom + gap)
+        for part in parts
+        for left, top, right, bottom in boxes_of(part_area(part))
+    ]
+    return replace(room, hard=(*room.hard, *boxes)) if boxes else room
 
 
 def _connector_boxes(bound: BoundDesign, connector: Part) -> list[Rect]:

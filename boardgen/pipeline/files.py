@@ -61,5 +61,5 @@ def make_files(built: Built) -> RunFiles:
         package = fab_package(bundle, fab)  # its readme warns of errors
     checks = (*built.checks, *proven.checks)
     made = (*fab, *package, *bench, *proven.cad)
-    summary, files = recorded_files(bundle, built.routing, checks, sheets, made)
+    summary, files = recorded_files(bundle, built.routing, checks, sheets, made, built.history)
     return RunFiles(files, summary, bundle.findings)

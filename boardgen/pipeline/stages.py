@@ -13,16 +13,17 @@ from boardgen.electrical.model import ElectricalPlan
 from boardgen.electrical.plan import plan_signals, settle_rails
 from boardgen.errors import Finding, InputError, Severity
 from boardgen.export.bundle import Bundle
-from boardgen.export.summary import Check, RoutingFigures
+from boardgen.export.summary import NO_HISTORY, Check, RoutingFigures
 from boardgen.layout.bound import design_bound
+from boardgen.layout.history import History
 from boardgen.layout.place import PlacementFailed
 from boardgen.measure.board import measure_board
 from boardgen.measure.record import drop_evidence
 from boardgen.measure.supplies import drop_findings
 from boardgen.pipeline.attempt import FAR_OFF, Attempt, attempt
-from boardgen.pipeline.candidates import floorplans
 from boardgen.pipeline.choose import pins_or_advice
 from boardgen.pipeline.drilled import drill_notes
+from boardgen.pipeline.held import candidates, history_of
 from boardgen.pipeline.measured import with_copper, with_pins
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.waive import idle_waivers, let_pass
@@ -36,6 +37,7 @@ class Built:
     routing: RoutingFigures
     checks: tuple[Check, ...]
     complete: bool
+    history: History = NO_HISTORY
 
 
 def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) -> Built:
@@ -54,9 +56,9 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
     best: Attempt | None = None
     refused: PlacementFailed | None = None
     drilled = catalog.drilled(bound.fab)  # the footprints with their holes as they will be
-    for floorplan in floorplans(bound, drilled, plan, watch):
+    for asked, floorplan in candidates(bound, drilled, plan, watch):
         try:
-            tried = attempt(bound, drilled, plan, floorplan, watch)
+            tried = attempt(asked, drilled, plan, floorplan, watch)
         except PlacementFailed as error:
             refused = refused or error
             continue
@@ -156,4 +158,5 @@ def _finished(
     checks.append(
         Check("routing", not unrouted, {"connections": figures.connections, "completed": figures.completed})
     )
-    return Built(bundle, figures, tuple(checks), not unrouted)
+    history = history_of(bound, catalog, plan, best, watch)
+    return Built(bundle, figures, tuple(checks), not unrouted, history)

@@ -1,0 +1,66 @@
+"""What the record tells later revisions: where everything stands, and what became of the one before."""
+
+from __future__ import annotations
+
+from boardgen.board.model import Board, LegendText
+from boardgen.layout.history import History
+
+
+def places_rows(board: Board) -> list[dict[str, object]]:
+    """Return every part with its place (mm, degrees, board axes) and its nets."""
+    return [
+        {
+            "ref": part.ref,
+            "x_mm": part.placement.at.x.mm,
+            "y_mm": part.placement.at.y.mm,
+            "turn": part.placement.rotation,
+            "side": part.placement.side.value,
+            "nets": sorted({net for _, net in part.nets}),
+        }
+        for part in board.parts
+    ]
+
+
+def legend_rows(board: Board) -> list[dict[str, object]]:
+    """Return the texts that are the board's own, none of a part's."""
+    return [
+        {
+            "text": item.text,
+            "x_mm": item.at.x.mm,
+            "y_mm": item.at.y.mm,
+            "height_mm": item.height.mm,
+            "turn": item.rotation,
+            "side": item.side.value,
+        }
+        for item in board.legend
+        if isinstance(item, LegendText) and item.origin == "board"
+    ]
+
+
+def history_data(history: History) -> dict[str, object]:
+    """Return the sections "kept" and "carried" of the record."""
+    kept = history.kept
+    return {
+        "kept": None
+        if kept is None
+        else {
+            "asked": kept.asked,
+            "stayed": kept.asked - len(kept.changed),
+            "changed": [
+                {"signal": row.signal, "before": row.before, "now": row.now, "why": row.why}
+                for row in kept.changed
+            ],
+            "vias": kept.vias,
+            "length_mm": round(kept.length_mm, 3),
+            "free_vias": kept.free_vias,
+            "free_length_mm": None if kept.free_length_mm is None else round(kept.free_length_mm, 3),
+            "cost_vias": None if kept.free_vias is None else kept.vias - kept.free_vias,
+            "cost_mm": None
+            if kept.free_length_mm is None
+            else round(kept.length_mm - kept.free_length_mm, 3),
+        },
+        "carried": [
+            {"kind": row.kind, "thing": row.thing, "verdict": row.verdict, "reason": row.reason}
+            for row in history.carried
+        ],
+    }

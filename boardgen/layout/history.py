@@ -1,0 +1,208 @@
+"""What became of the revision before: kept pins and what they cost, and what was carried over."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from boardgen.board.geometry import outline_polygon
+from boardgen.board.model import Board, LegendText, Part, Placement
+from boardgen.catalog.model import Module
+from boardgen.circuit.assign_usable import why_reserved, why_unfit
+from boardgen.circuit.model import PinMap
+from boardgen.design.model import BoundDesign, PlacedPart
+from boardgen.electrical.model import ElectricalPlan
+from boardgen.layout.held import matched
+from boardgen.layout.place_room import part_area, usable
+from boardgen.units import Nm, format_mm
+
+NEAR = 2_000  # nm; places are written to whole um
+
+
+@dataclass(frozen=True, slots=True)
+class ChangedPin:
+    """A signal that did not stay on its pin; *now* is "" where it has none. *why* is a clause."""
+
+    signal: str
+    before: str
+    now: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Kept pins: *asked* of them, those *changed*, and what keeping costs against a free choice.
+
+    Lengths in mm. The free figures are None where the same floorplan has no free choice that can be routed.
+    """
+
+    asked: int
+    changed: tuple[ChangedPin, ...]
+    vias: int
+    length_mm: float
+    free_vias: int | None = None
+    free_length_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """A person's work of the revision before: *verdict* is "kept", "adapted" or "impossible"."""
+
+    kind: str
+    thing: str
+    verdict: str
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """All of it; empty for a design that was not opened from an earlier revision."""
+
+    kept: Kept | None = None
+    carried: tuple[Carried, ...] = ()
+
+
+def changed_pins(bound: BoundDesign, plan: ElectricalPlan, pinmap: PinMap) -> tuple[ChangedPin, ...]:
+    """Return the signals of ``[[keep]]`` that stand on another pin than before, with the reason."""
+    found = []
+    for keep in bound.design.keep:
+        choice = next((c for c in pinmap.choices if c.request.signal == keep.signal), None)
+        name = keep.pin.removeprefix("#")
+        if choice is not None and name in (choice.pin_name, choice.pin_number):
+            continue
+        now = "" if choice is None else choice.pin_name
+        why = _why(bound, plan, keep.signal, keep.pin, choice is not None and choice.fixed)
+        found.append(ChangedPin(keep.signal, keep.pin, now, why))
+    return tuple(found)
+
+
+def _why(bound: BoundDesign, plan: ElectricalPlan, signal: str, pin_name: str, fixed: bool) -> str:
+    request = next((r for r in plan.requests if r.signal == signal), None)
+    if request is None:
+        return "the design has no such signal that needs a pin"
+    if fixed:
+        return "the design fixes it to another pin"
+    module: Module = bound.module
+    wanted = pin_name.removeprefix("#")
+    pin = next((p for p in module.pins if p.name == wanted), None)
+    pin = pin or next((p for p in module.pins if p.number == wanted), None)
+    if pin is None:
+        return f"module {module.id} has no such pin"
+    reserved = why_reserved(pin, bound.design.waivers)
+    if reserved:
+        return f"the pin is reserved: {reserved}"
+    unfit = why_unfit(pin, request, module)
+    if unfit:
+        return f"the pin {unfit}"
+    other = next((f.signal for f in bound.design.fixed if f.pin in (pin.number, pin.name)), None)
+    if other is not None:
+        return f"the design fixes {other} to that pin"
+    return "groups and buses of the design leave no choice with fewer changes"
+
+
+def carried_parts(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
+    """Return what became of the parts that a person's hand placed."""
+    nets = {part.ref: frozenset(net for _, net in part.nets) for part in board.parts if part.nets}
+    now = {placed.ref: ref for ref, placed in matched(bound.design.placed, nets).items()}
+    parts = {part.ref: part for part in board.parts}
+    found = []
+    for placed in bound.design.placed:
+        ref = now.get(placed.ref)
+        if ref is None:
+            found.append(Carried("part", placed.ref, "impossible", "the board has no such part any more"))
+            continue
+        found.append(_part(bound, board, parts[ref], placed))
+    return tuple(found)
+
+
+def _part(bound: BoundDesign, board: Board, part: Part, placed: PlacedPart) -> Carried:
+    thing = placed.ref if placed.ref == part.ref else f"{placed.ref} (now {part.ref})"
+    if same_place(part.placement, placed.placement):
+        return Carried("part", thing, "kept")
+    at = part.placement.at
+    why = _obstacle(bound, board, part, placed.placement) or "no board with it there came out clean"
+    where = f"it stands at {format_mm(at.x, 3)}, {format_mm(at.y, 3)} mm"
+    return Carried("part", thing, "adapted", f"{where}: {why}")
+
+
+def _obstacle(bound: BoundDesign, board: Board, part: Part, wish: Placement) -> str:
+    moved = Part(part.ref, part.value, part.footprint, wish, part.kind, part.nets)
+    area = part_area(moved)
+    if area.difference(usable(board.outline, bound.fab.edge_copper_min)).area > 1e6:
+        return "there it would reach over the edge of the board"
+    for other in board.parts:
+        if other.ref != part.ref and area.intersection(part_area(other)).area > 1e6:
+            return f"{other.ref} stands there"
+    return ""
+
+
+def same_place(a: Placement, b: Placement) -> bool:
+    """Return whether two places are one, to the digits that are written."""
+    turn = abs((a.rotation - b.rotation + 180.0) % 360.0 - 180.0)
+    return a.side is b.side and a.at.distance(b.at) <= NEAR and turn < 0.01
+
+
+def carried_legend(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
+    """Return what became of the texts that a person put on the legend."""
+    printed = {(item.text, item.side, item.at) for item in board.legend if isinstance(item, LegendText)}
+    found = []
+    for wish in bound.design.legend:
+        if (wish.text, wish.side, wish.at) in printed:
+            found.append(Carried("legend", wish.text, "kept"))
+        else:
+            found.append(Carried("legend", wish.text, "impossible", "it would not lie on the board"))
+    return tuple(found)
+
+
+def carried_outline(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
+    """Return whether outline and holes that stay are those of the board."""
+    stays = bound.design.stays
+    if stays is None:
+        return ()
+    found = []
+    if stays.outline is not None:
+        apart = outline_polygon(stays.outline).symmetric_difference(outline_polygon(board.outline)).area
+        same = apart < 1e9
+        why = "" if same else "no board of that outline came out clean"
+        found.append(Carried("outline", "outline", "kept" if same else "adapted", why))
+    return tuple(found)
+
+
+def carried_tracks(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
+    """Return what became of locked tracks: kept where the board has copper of their net all along them."""
+    found = []
+    for track in bound.design.tracks:
+        start, end = track.points[0], track.points[-1]
+        thing = f"track of {track.net} at {format_mm(start.x, 3)}, {format_mm(start.y, 3)} mm"
+        legs = list(zip(track.points, track.points[1:], strict=False))
+        there = {
+            frozenset((t.start, t.end)) for t in board.tracks if t.net == track.net and t.side is track.side
+        }
+        if all(frozenset(leg) in there for leg in legs):
+            found.append(Carried("track", thing, "kept"))
+        elif all(net.name != track.net for net in board.nets):
+            found.append(Carried("track", thing, "impossible", f"there is no net {track.net} any more"))
+        else:
+            found.append(Carried("track", thing, "impossible", _no_way(end)))
+    return tuple(found)
+
+
+def _no_way(_end: object) -> str:
+    return "the router lays its own tracks: draw it again in the CAD file"
+
+
+def carried(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
+    """Return what became of a person's work, part by part."""
+    pieces: Sequence[tuple[Carried, ...]] = (
+        carried_parts(bound, board),
+        carried_outline(bound, board),
+        carried_legend(bound, board),
+        carried_tracks(bound, board),
+    )
+    return tuple(item for piece in pieces for item in piece)
+
+
+def length_mm(board: Board) -> float:
+    """Return the length of all tracks in mm."""
+    total = sum(track.start.distance(track.end) for track in board.tracks)
+    return float(total) / Nm(1_000_000)
