@@ -1,9 +1,11 @@
-"""The continuity sheet: what to measure on the bare and the soldered board before first power."""
+"""What a person takes to the bench: the continuity sheet as text, and the sheets of the whole bring-up."""
 
 from __future__ import annotations
 
 from boardgen.board.model import NetKind
 from boardgen.design.model import ContactKind
+from boardgen.export.bringup_out import plan_files
+from boardgen.export.bringup_plan import plan_of
 from boardgen.export.bundle import Bundle
 from boardgen.export.cautions import cautions
 from boardgen.export.files import OutFile, text_file
@@ -90,5 +92,6 @@ def continuity_sheet(bundle: Bundle) -> str:
 
 
 def bringup_files(bundle: Bundle) -> tuple[OutFile, ...]:
-    """Return ``bringup/continuity.txt``."""
-    return (text_file("bringup/continuity.txt", continuity_sheet(bundle)),)
+    """Return what stands under ``bringup/``: sheets, the form for readings, the plan that judges them."""
+    text = text_file("bringup/continuity.txt", continuity_sheet(bundle))
+    return (text, *plan_files(plan_of(bundle), bundle.tool))
