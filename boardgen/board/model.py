@@ -225,6 +225,14 @@ class Keepout:
 
 
 @dataclass(frozen=True, slots=True)
+class ScoreLine:
+    """A straight V-cut from both faces, along which a panel is broken."""
+
+    start: Point
+    end: Point
+
+
+@dataclass(frozen=True, slots=True)
 class Board:
     """A whole board at some stage of the work.
 
@@ -233,6 +241,9 @@ class Board:
     *plated* says whether holes are plated through. *legend* holds the finished
     printing, the parts' own graphics included, once the legend stage has run;
     *references* says where each part's reference was put (ref to legend text).
+
+    A panel is a board of *copies* boards with what holds them together (0: a
+    board by itself); *scores* are its V-cuts.
     """
 
     name: str
@@ -251,6 +262,8 @@ class Board:
     copper: tuple[Side, ...] = (Side.TOP, Side.BOTTOM)
     plated: bool = True
     thickness: Nm = field(default=Nm(1_600_000))
+    scores: tuple[ScoreLine, ...] = ()
+    copies: int = 0
 
     def part(self, ref: str) -> Part:
         """Return the part with *ref*; raises KeyError where there is none."""

@@ -1,4 +1,4 @@
-"""A whole board moved without turning."""
+"""A whole board moved, and turned by quarters."""
 
 from __future__ import annotations
 
@@ -16,11 +16,19 @@ from boardgen.board.model import (
 from boardgen.units import Point
 
 
-def moved_board(board: Board, by: Point) -> Board:
-    """Return *board* with everything on it moved by the vector *by* (nm)."""
+def moved_board(board: Board, by: Point, turn: int = 0) -> Board:
+    """Return *board* turned about the origin, then moved by the vector *by* (nm).
+
+    *turn* in degrees counter-clockwise as seen from the top, a multiple of 90, so that all stays exact.
+    """
+    if turn % 90:
+        raise ValueError(f"a board turns by quarters, not by {turn} degrees")
 
     def to(at: Point) -> Point:
-        return at.plus(by)
+        return at.turned(turn).plus(by)
+
+    def turned(degrees: float) -> float:
+        return (degrees + turn) % 360 if turn else degrees
 
     def ring(points: tuple[Point, ...]) -> tuple[Point, ...]:
         return tuple(to(point) for point in points)
@@ -31,7 +39,7 @@ def moved_board(board: Board, by: Point) -> Board:
         return OutlineLine(to(item.start), to(item.end))
 
     def text(item: LegendText) -> LegendText:
-        return replace(item, at=to(item.at))
+        return replace(item, at=to(item.at), rotation=turned(item.rotation))
 
     outline = Outline(
         tuple(piece(item) for item in board.outline.outer),
@@ -41,7 +49,13 @@ def moved_board(board: Board, by: Point) -> Board:
         board,
         outline=outline,
         parts=tuple(
-            replace(part, placement=replace(part.placement, at=to(part.placement.at))) for part in board.parts
+            replace(
+                part,
+                placement=replace(
+                    part.placement, at=to(part.placement.at), rotation=turned(part.placement.rotation)
+                ),
+            )
+            for part in board.parts
         ),
         tracks=tuple(replace(t, start=to(t.start), end=to(t.end)) for t in board.tracks),
         vias=tuple(replace(via, at=to(via.at)) for via in board.vias),
@@ -59,4 +73,5 @@ def moved_board(board: Board, by: Point) -> Board:
         ),
         references=tuple((ref, text(item)) for ref, item in board.references),
         keepouts=tuple(replace(area, ring=ring(area.ring)) for area in board.keepouts),
+        scores=tuple(replace(line, start=to(line.start), end=to(line.end)) for line in board.scores),
     )

@@ -3,14 +3,48 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from boardgen.board.model import Board
+from boardgen.catalog.model import FabClass
 from boardgen.circuit.model import Netlist, PinMap
 from boardgen.design.model import BoundDesign
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.errors import Finding
 from boardgen.floorplan.model import Floorplan
 from boardgen.measure.model import Measures
+
+
+class Made(Protocol):
+    """For which fab class a board is."""
+
+    @property
+    def fab(self) -> FabClass:
+        """The fab class."""
+
+
+class FabBundle(Protocol):
+    """What exporters of fabrication and board files look at: a single board's bundle, or a panel's."""
+
+    @property
+    def board(self) -> Board:
+        """The board or panel."""
+
+    @property
+    def bound(self) -> Made:
+        """What it is made as."""
+
+    @property
+    def netlist(self) -> Netlist:
+        """Its circuit; empty for a panel."""
+
+    @property
+    def tool(self) -> str:
+        """The tool with its version."""
+
+    @property
+    def stem(self) -> str:
+        """The name of its files."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from boardgen.board.geometry import outline_polygon
 from boardgen.board.model import Board, LegendLine, LegendText, OutlineArc, OutlinePiece, PartKind, Side
 from boardgen.board.move import moved_board
 from boardgen.catalog.model import FabClass
-from boardgen.export.bundle import Bundle
+from boardgen.export.bundle import FabBundle
 from boardgen.export.cad_footprints import placed_node
 from boardgen.export.cad_nodes import (
     BOARD_VERSION,
@@ -54,7 +54,7 @@ _LAYERS: tuple[tuple[int, str, str, str], ...] = (
 )
 
 
-def pad_nets(bundle: Bundle, names: NetNames) -> dict[str, dict[str, str]]:
+def pad_nets(bundle: FabBundle, names: NetNames) -> dict[str, dict[str, str]]:
     """Return, by reference and pad number, the net as the board file spells it.
 
     Parts of the netlist follow it, so that board and schematic cannot differ; a
@@ -75,7 +75,7 @@ def pad_nets(bundle: Bundle, names: NetNames) -> dict[str, dict[str, str]]:
     return found
 
 
-def net_numbers(bundle: Bundle, pads: dict[str, dict[str, str]], names: NetNames) -> dict[str, int]:
+def net_numbers(bundle: FabBundle, pads: dict[str, dict[str, str]], names: NetNames) -> dict[str, int]:
     """Return every net's code, from 1 without a gap, by name."""
     board = bundle.board
     found = {names.spell(net.name) for net in board.nets}
@@ -90,7 +90,7 @@ def net_numbers(bundle: Bundle, pads: dict[str, dict[str, str]], names: NetNames
 _SHEETS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594))
 
 
-def board_text(bundle: Bundle, footprints: dict[str, Footprint], names: NetNames) -> str:
+def board_text(bundle: FabBundle, footprints: dict[str, Footprint], names: NetNames) -> str:
     """Return NAME.kicad_pcb; *footprints* are the parts' own under their library names.
 
     The board stands in the middle of the sheet; its lower left corner, which the
@@ -116,7 +116,7 @@ def board_text(bundle: Bundle, footprints: dict[str, Footprint], names: NetNames
         made.append(
             placed_node(part, own, board, fab, symbol, numbers, pads.get(part.ref, {}), circuit.get(part.ref))
         )
-    made += _outline(board)
+    made += [*_outline(board), *_scores(board)]
     made += _legend(board)
     made += _copper(board, numbers, names)
     for rank, pour in enumerate(board.pours):
@@ -187,6 +187,22 @@ def _outline(board: Board) -> list[Node]:
         for piece in loop:
             made.append(_edge(piece, stamp(board.name, "edge", str(len(made)))))
     return made
+
+
+def _scores(board: Board) -> list[Node]:
+    """Return a panel's score lines, as drawing only: the CAD program has no layer for cuts."""
+    stroke = node("stroke", node("width", length(_EDGE_LINE)), node("type", word("solid")))
+    return [
+        node(
+            "gr_line",
+            xy("start", line.start),
+            xy("end", line.end),
+            stroke,
+            node("layer", "Dwgs.User"),
+            node("tstamp", word(stamp(board.name, "score", str(number)))),
+        )
+        for number, line in enumerate(board.scores)
+    ]
 
 
 def _edge(piece: OutlinePiece, own: str) -> Node:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from boardgen.export.bundle import Bundle
+from boardgen.export.bundle import FabBundle
 from boardgen.export.files import OutFile
 from boardgen.export.frame import FabFrame, fab_frame
 from boardgen.export.holes import Hole, board_holes
@@ -50,7 +50,7 @@ def _xnc(holes: list[Hole], frame: FabFrame, plated: bool, tool_name: str) -> st
     return "\n".join(lines) + "\n"
 
 
-def drill_files(bundle: Bundle) -> tuple[OutFile, ...]:
+def drill_files(bundle: FabBundle) -> tuple[OutFile, ...]:
     """Return the drill files under ``fab/``: plated and unplated, each only where it has holes."""
     frame = fab_frame(bundle.board)
     files = []

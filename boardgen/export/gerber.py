@@ -19,7 +19,7 @@ from boardgen.board.model import (
     Side,
 )
 from boardgen.board.strokes import text_strokes
-from boardgen.export.bundle import Bundle
+from boardgen.export.bundle import FabBundle
 from boardgen.export.files import OutFile
 from boardgen.export.frame import FabFrame, fab_frame
 from boardgen.export.gerber_writer import GerberLayer
@@ -40,7 +40,7 @@ ENDINGS = {
 PROFILE_WIDTH = Nm(100_000)
 
 
-def _attributes(bundle: Bundle, function: tuple[str, ...], polarity: str) -> tuple[tuple[str, ...], ...]:
+def _attributes(bundle: FabBundle, function: tuple[str, ...], polarity: str) -> tuple[tuple[str, ...], ...]:
     """File attributes; the project's id follows from name and revision, never from a clock."""
     stem = bundle.stem
     ident = str(uuid.uuid5(uuid.NAMESPACE_URL, f"boardgen:{stem}"))
@@ -50,7 +50,7 @@ def _attributes(bundle: Bundle, function: tuple[str, ...], polarity: str) -> tup
         ("GenerationSoftware", "boardgen", tool, version),
         ("ProjectId", bundle.board.name, ident, bundle.board.revision),
         ("SameCoordinates", same),
-        ("Part", "Single"),
+        ("Part", "Array" if bundle.board.copies else "Single"),
         ("FileFunction", *function),
         ("FilePolarity", polarity),
     )
@@ -108,7 +108,7 @@ def _pour_pieces(board: Board, side: Side) -> list[tuple[str, PourPiece]]:
     return sorted(pieces, key=lambda item: (-Polygon(item[1].outer).area, item[1].outer))
 
 
-def copper_layer(bundle: Bundle, side: Side, frame: FabFrame) -> GerberLayer:
+def copper_layer(bundle: FabBundle, side: Side, frame: FabFrame) -> GerberLayer:
     """Return the copper of *side*: pours first (with their holes erased), then tracks, vias, pads."""
     board = bundle.board
     number = "L1" if side is Side.TOP else "L2"
@@ -145,7 +145,7 @@ def copper_layer(bundle: Bundle, side: Side, frame: FabFrame) -> GerberLayer:
     return layer
 
 
-def mask_layer(bundle: Bundle, side: Side, frame: FabFrame) -> GerberLayer:
+def mask_layer(bundle: FabBundle, side: Side, frame: FabFrame) -> GerberLayer:
     """Return the mask openings of *side*: pads and bare holes grown by the class's margin; vias covered."""
     board, margin = bundle.board, bundle.bound.fab.mask_margin
     layer = GerberLayer(
@@ -155,12 +155,13 @@ def mask_layer(bundle: Bundle, side: Side, frame: FabFrame) -> GerberLayer:
         for pad in part.footprint.pads:
             bare = pad.kind is PadKind.UNPLATED
             if bare or side in sides_of(part, pad, board.copper):
-                aperture = _pad_aperture(layer, part, pad, margin, "Material" if bare else "")
+                own = margin if pad.mask_margin is None else pad.mask_margin
+                aperture = _pad_aperture(layer, part, pad, own, "Material" if bare else "")
                 layer.flash(aperture, pad_centre(part, pad))
     return layer
 
 
-def paste_layer(bundle: Bundle, side: Side, frame: FabFrame) -> GerberLayer | None:
+def paste_layer(bundle: FabBundle, side: Side, frame: FabFrame) -> GerberLayer | None:
     """Return the paste openings of *side*, or None where nothing is soldered flat there."""
     board = bundle.board
     layer = GerberLayer(
@@ -168,12 +169,12 @@ def paste_layer(bundle: Bundle, side: Side, frame: FabFrame) -> GerberLayer | No
     )
     for part in board.parts:
         for pad in part.footprint.pads:
-            if pad.kind is PadKind.SURFACE and side in sides_of(part, pad, board.copper):
+            if pad.kind is PadKind.SURFACE and pad.paste and side in sides_of(part, pad, board.copper):
                 layer.flash(_pad_aperture(layer, part, pad, 0, ""), pad_centre(part, pad))
     return layer if layer.flashes else None
 
 
-def legend_layer(bundle: Bundle, side: Side, frame: FabFrame) -> GerberLayer | None:
+def legend_layer(bundle: FabBundle, side: Side, frame: FabFrame) -> GerberLayer | None:
     """Return the printing of *side*, or None where there is none."""
     layer = GerberLayer(
         frame, _attributes(bundle, ("Legend", "Top" if side is Side.TOP else "Bot"), "Positive")
@@ -203,7 +204,7 @@ def arc_centre(arc: OutlineArc) -> tuple[Point, bool]:
     return Point(nm(x), nm(y)), d > 0
 
 
-def profile_layer(bundle: Bundle, frame: FabFrame) -> GerberLayer:
+def profile_layer(bundle: FabBundle, frame: FabFrame) -> GerberLayer:
     """Return the profile: the outline's loops alone, as drawn lines and arcs."""
     layer = GerberLayer(frame, _attributes(bundle, ("Profile", "NP"), "Positive"))
     aperture = layer.circle(PROFILE_WIDTH, "Profile")
@@ -218,7 +219,16 @@ def profile_layer(bundle: Bundle, frame: FabFrame) -> GerberLayer:
     return layer
 
 
-def gerber_files(bundle: Bundle) -> tuple[OutFile, ...]:
+def score_layer(bundle: FabBundle, frame: FabFrame) -> GerberLayer | None:
+    """Return the score lines of a panel, cut from both faces, or None where there are none."""
+    layer = GerberLayer(frame, _attributes(bundle, ("Vcut",), "Positive"))
+    aperture = layer.circle(PROFILE_WIDTH)
+    for line in bundle.board.scores:
+        layer.stroke(aperture, (line.start, line.end))
+    return layer if layer.strokes else None
+
+
+def gerber_files(bundle: FabBundle) -> tuple[OutFile, ...]:
     """Return every Gerber layer the board has, under ``fab/``."""
     frame = fab_frame(bundle.board)
     stem = f"fab/{bundle.stem}"
@@ -230,6 +240,7 @@ def gerber_files(bundle: Bundle) -> tuple[OutFile, ...]:
     for side in (Side.TOP, Side.BOTTOM):
         layers.append((ENDINGS["legend", side], legend_layer(bundle, side, frame)))
     layers.append(("GKO", profile_layer(bundle, frame)))
+    layers.append(("GVC", score_layer(bundle, frame)))
     return tuple(
         OutFile(f"{stem}.{ending}", layer.text().encode("ascii")) for ending, layer in layers if layer
     )

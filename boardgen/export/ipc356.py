@@ -11,7 +11,7 @@ import re
 
 from boardgen.board.geometry import pad_centre, sides_of
 from boardgen.board.model import Board, Part, Side
-from boardgen.export.bundle import Bundle
+from boardgen.export.bundle import FabBundle
 from boardgen.export.files import OutFile
 from boardgen.export.frame import FabFrame, fab_frame
 from boardgen.footprint.model import Pad, PadKind
@@ -88,7 +88,7 @@ def _pad_record(board: Board, part: Part, pad: Pad, frame: FabFrame, label: str)
     )  # fmt: skip
 
 
-def ipc356_text(bundle: Bundle) -> str:
+def ipc356_text(bundle: FabBundle) -> str:
     """Return the netlist file's text; one record a pad and a via, sorted by net, part and pin."""
     board = bundle.board
     frame = fab_frame(board)
@@ -122,6 +122,6 @@ def ipc356_text(bundle: Bundle) -> str:
     return "\n".join(lines) + "\n"
 
 
-def ipc356_files(bundle: Bundle) -> tuple[OutFile, ...]:
+def ipc356_files(bundle: FabBundle) -> tuple[OutFile, ...]:
     """Return the netlist under ``fab/``."""
     return (OutFile(f"fab/{bundle.stem}.IPC", ipc356_text(bundle).encode("utf-8")),)

@@ -168,11 +168,14 @@ def pad_node(pad: Pad) -> Node:
             node.append([Sym("drill"), Sym("oval"), length(pad.hole.w), length(pad.hole.h)])
     side = "F" if pad.face is Face.NEAR else "B"
     if pad.kind is PadKind.SURFACE:
-        node.append([Sym("layers"), f"{side}.Cu", f"{side}.Paste", f"{side}.Mask"])
+        paste = [f"{side}.Paste"] if pad.paste else []
+        node.append([Sym("layers"), f"{side}.Cu", *paste, f"{side}.Mask"])
     else:
         node.append([Sym("layers"), "*.Cu", "*.Mask"])
     if pad.shape is PadShape.CUSTOM:
         node += _free_form(pad)
+    if pad.mask_margin is not None:
+        node.append([Sym("solder_mask_margin"), length(pad.mask_margin)])
     if pad.shape is PadShape.ROUNDRECT:
         ratio = pad.corner_radius / min(pad.size.w, pad.size.h)
         text = f"{ratio:.{RATIO_DIGITS}f}".rstrip("0").rstrip(".")

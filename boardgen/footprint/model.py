@@ -57,6 +57,9 @@ class Pad:
     The copper of a CUSTOM pad is all within *corner_radius* of its *outline* about *at*, unturned: a point,
     two ends of a segment, or a ring with its inside. Its *size* is twice its reach from *at*. The hole stands
     at *at*, so a pad whose copper is not about its hole is CUSTOM too.
+
+    *mask_margin* is how far its mask opening reaches beyond the copper (None: as the fab's class has it);
+    *paste* says whether a SURFACE pad gets solder paste.
     """
 
     number: str
@@ -69,6 +72,8 @@ class Pad:
     corner_radius: Nm = ZERO
     face: Face = Face.NEAR
     outline: tuple[Point, ...] = ()
+    mask_margin: Nm | None = None
+    paste: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,6 +42,8 @@ def _places(layer: FabLayer) -> list[XY]:
 
 def _wanted_places(first: Wanted, layer: FabLayer) -> list[XY]:
     side = layer.side
+    if layer.role is Role.SCORE:
+        return [at for line in first.scores or () for at in (line.start, line.end)]
     if layer.role is Role.PROFILE:
         outline = first.outline
         rings = [] if outline is None else list(getattr(outline, "geoms", [outline]))
@@ -94,7 +96,10 @@ def _presence(geometry: FabGeometry, first: Wanted, unread: set[str]) -> list[Fi
             found.append(Finding("readback-layer", Severity.ERROR, message, None, name, (name,)))
     for layer in geometry.layers:
         surplus = (layer.role, layer.side) not in expected
-        if surplus and not (layer.role is Role.LEGEND and first.legend is None):
+        silent = (layer.role is Role.LEGEND and first.legend is None) or (
+            layer.role is Role.SCORE and first.scores is None
+        )
+        if surplus and not silent:
             message = f"{layer.name} that the {first.body} has not"
             found.append(file_finding("readback-layer", layer.path, message))
     for plated in (True, False):
@@ -119,6 +124,9 @@ def _drawn(geometry: FabGeometry, first: Wanted) -> tuple[list[Finding], dict[st
     counts = {"pads and vias": 0, "openings": 0, "tracks": 0, "pours": 0, "printed lines": 0, "labels": 0}
     for layer in geometry.layers:
         found += check_kinds(layer)
+        if layer.role is Role.SCORE and first.scores is not None:
+            more, agreed = check_strokes(layer, first.scores, first.body, "readback-layer", "score line")
+            found, counts["score lines"] = found + more, agreed
         if layer.side is None:
             continue
         if layer.role is Role.COPPER:

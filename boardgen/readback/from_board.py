@@ -24,6 +24,8 @@ from boardgen.footprint.model import PadKind
 from boardgen.readback.model import CHORD, NETLIST, Fill, Pad, Stroke, Via, Wanted
 from boardgen.units import Point
 
+SCORE_PEN = 100_000.0  # nm; the width a score line is drawn in, which means nothing
+
 
 def _xy(at: Point) -> tuple[float, float]:
     return float(at.x), float(at.y)
@@ -82,7 +84,9 @@ def wanted_by_board(board: Board, netlist: Netlist | None, fab: FabClass) -> Wan
             plated = hole is not None and board.plated
             at = _xy(pad_centre(part, pad))
             numbers.append(pad.number)
-            pads.append(Pad(part.ref, pad.number, net, at, sides, pad_shape(part, pad), hole, plated))
+            own = None if pad.mask_margin is None else float(pad.mask_margin)
+            shape = pad_shape(part, pad)
+            pads.append(Pad(part.ref, pad.number, net, at, sides, shape, hole, plated, own, pad.paste))
         if part.kind is PartKind.LINK:
             links.extend((part.ref, numbers[0], other) for other in numbers[1:])
     return Wanted(
@@ -103,4 +107,5 @@ def wanted_by_board(board: Board, netlist: Netlist | None, fab: FabClass) -> Wan
         legend=printed(board),
         links=tuple(links),
         mask_margin=float(fab.mask_margin),
+        scores=tuple(Stroke(None, _xy(s.start), _xy(s.end), SCORE_PEN) for s in board.scores),
     )

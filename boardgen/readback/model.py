@@ -39,6 +39,7 @@ class Role(StrEnum):
     LEGEND = "legend"
     PASTE = "paste"
     PROFILE = "profile"
+    SCORE = "score lines"
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +123,8 @@ class Pad:
     shape: Shape | None = None
     hole: Shape | None = None
     plated: bool = False
+    mask_margin: float | None = None  # None: the source's margin for all pads
+    paste: bool = True
 
     @property
     def name(self) -> str:
@@ -143,7 +146,7 @@ class Via:
 class Stroke:
     """A track or a printed line."""
 
-    side: Side
+    side: Side | None  # None: through the board, a score line
     start: tuple[float, float]
     end: tuple[float, float]
     width: float
@@ -180,6 +183,7 @@ class Wanted:
     legend: tuple[Stroke, ...] | None = None
     links: tuple[tuple[str, str, str], ...] = ()  # (reference, one pad's number, another's)
     mask_margin: float | None = None
+    scores: tuple[Stroke, ...] | None = None
 
     @property
     def body(self) -> str:

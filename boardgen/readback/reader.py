@@ -32,6 +32,7 @@ _ENDINGS: dict[str, tuple[Role, Side | None]] = {
     "GTP": (Role.PASTE, Side.TOP),
     "GBP": (Role.PASTE, Side.BOTTOM),
     "GKO": (Role.PROFILE, None),
+    "GVC": (Role.SCORE, None),
 }
 _FUNCTIONS = {
     "Copper": Role.COPPER,
@@ -39,6 +40,7 @@ _FUNCTIONS = {
     "Legend": Role.LEGEND,
     "Paste": Role.PASTE,
     "Profile": Role.PROFILE,
+    "Vcut": Role.SCORE,
 }
 _SIDES = {"Top": Side.TOP, "Bot": Side.BOTTOM}
 

@@ -146,6 +146,7 @@ _KINDS = {
     Role.PASTE: (Kind.FLASH,),
     Role.LEGEND: (Kind.STROKE,),
     Role.PROFILE: (Kind.STROKE,),
+    Role.SCORE: (Kind.STROKE,),
 }
 
 
@@ -216,7 +217,9 @@ def wanted_mask(wanted: Wanted, side: Side) -> list[tuple[str, XY, Shape | None,
     """Return the openings that *wanted* has in the mask of *side*: pads and bare holes, grown."""
     margin = wanted.mask_margin or 0.0
     rows: list[tuple[str, XY, Shape | None, float]] = [
-        (pad.name, pad.at, pad.shape, margin) for pad in wanted.pads if side in pad.sides
+        (pad.name, pad.at, pad.shape, margin if pad.mask_margin is None else pad.mask_margin)
+        for pad in wanted.pads
+        if side in pad.sides
     ]
     for name, hole in wanted.bare or ():
         left, top, right, bottom = hole.bounds
@@ -226,7 +229,9 @@ def wanted_mask(wanted: Wanted, side: Side) -> list[tuple[str, XY, Shape | None,
 
 def wanted_paste(wanted: Wanted, side: Side) -> list[tuple[str, XY, Shape | None, float]]:
     """Return the paste openings that *wanted* has on *side*: pads without a hole."""
-    return [(p.name, p.at, p.shape, 0.0) for p in wanted.pads if side in p.sides and p.hole is None]
+    return [
+        (p.name, p.at, p.shape, 0.0) for p in wanted.pads if side in p.sides and p.hole is None and p.paste
+    ]
 
 
 def expected_layers(wanted: Wanted) -> list[tuple[Role, Side | None]]:
@@ -238,4 +243,6 @@ def expected_layers(wanted: Wanted) -> list[tuple[Role, Side | None]]:
             rows.append((Role.PASTE, side))
     if wanted.legend is not None:
         rows += [(Role.LEGEND, side) for side in Side if any(s.side is side for s in wanted.legend)]
+    if wanted.scores:
+        rows.append((Role.SCORE, None))
     return rows

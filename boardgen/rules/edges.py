@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from shapely import LinearRing, Polygon
+from shapely import LinearRing, LineString, Polygon
 
 from boardgen.board.geometry import Copper, Shape, loop_points
 from boardgen.board.model import OutlinePiece
@@ -79,11 +79,14 @@ def _profile(survey: Survey) -> Outcome:
                 found.append(finding("profile", message, loop[0].start, "profile", (name, "outline")))
         found += _meeting(outline.cutouts)
         left, top, right, bottom = outer.bounds
-        off = _outside_sizes(right - left, bottom - top, survey.fab.board_min, survey.fab.board_max)
+        panel = survey.fab.panel if survey.board.copies else None
+        largest = survey.fab.board_max if panel is None else panel.largest
+        off = _outside_sizes(right - left, bottom - top, survey.fab.board_min, largest)
         if off is not None:
             value, limit = off
             words = "more" if value > limit else "less"
-            message = f"the board measures {format_mm(nm(value), 3)} mm, {words} than {format_mm(limit)} mm"
+            what = "panel" if survey.board.copies else "board"
+            message = f"the {what} measures {format_mm(nm(value), 3)} mm, {words} than {format_mm(limit)} mm"
             at = Point(nm(left), nm(top))
             found.append(finding("profile", message, at, "profile", ("outline",), value, limit))
     pieces = len(outline.outer) + sum(len(loop) for loop in outline.cutouts)
@@ -138,12 +141,39 @@ def _edge_distance(survey: Survey) -> Outcome:
         names = (hole.name, "board edge")
         at = between(hole.shape, edge)
         found.append(finding("edge-distance", message, at, "drill", names, gap, survey.fab.hole_gap_min))
-    return Outcome("edge-distance", tuple(found), count, count)
+    scored, pairs = _scores(survey)
+    return Outcome("edge-distance", (*found, *scored), count, count + pairs)
+
+
+def _scores(survey: Survey) -> tuple[list[Finding], int]:
+    """Return copper and bare holes too near to a panel's score lines, and how many pairs were compared."""
+    panel = survey.fab.panel
+    if panel is None or not survey.board.scores:
+        return [], 0
+    limit = panel.score_copper_min
+    found = []
+    things = [(c.name, layer.word, c.shape) for layer in survey.layers for c in (*layer.items, *layer.pieces)]
+    things += [(hole.name, "drill", hole.shape) for hole in survey.holes]
+    skeletons = array_of([shape.skeleton for _, _, shape in things])
+    radii = np.array([shape.radius for _, _, shape in things], dtype=float)
+    for line in survey.board.scores:
+        cut = Shape(LineString([line.start, line.end]), 0.0)
+        for i in np.flatnonzero(reaches(cut.skeleton, skeletons, radii + (limit - ROUNDING))):
+            name, layer_word, shape = things[int(i)]
+            gap = shape.distance(cut)
+            message = (
+                f"{name} is {format_mm(nm(gap), 3)} mm from a score line, less than {format_mm(limit)} mm"
+            )
+            names = (name, "score line")
+            at = between(shape, cut)
+            found.append(finding("edge-distance", message, at, layer_word, names, gap, limit))
+    return found, len(things) * len(survey.board.scores)
 
 
 def check_edges(survey: Survey) -> tuple[Outcome, ...]:
     """Check rules ``profile`` and ``edge-distance``.
 
-    Unplated holes keep the hole spacing from the profile, so that a web is left.
+    Unplated holes keep the hole spacing from the profile, so that a web is left; copper and holes keep off
+    score lines.
     """
     return (_profile(survey), _edge_distance(survey))

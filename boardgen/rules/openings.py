@@ -1,7 +1,7 @@
 """Rules ``hole-spacing``, ``mask-web`` and the openings that printing keeps clear of.
 
-A mask opening is a pad grown by the fab's mask margin, or a bare hole grown the
-same; vias are covered.
+A mask opening is a pad grown by its own margin or the fab's, or a bare hole grown by the
+fab's; vias are covered.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 
 from boardgen.board.geometry import Shape
 from boardgen.board.model import Side
+from boardgen.footprint.model import Pad
 from boardgen.rules.survey import (
     ROUNDING,
     Floats,
@@ -46,6 +47,7 @@ def openings(survey: Survey, side: Side) -> Openings:
     names: list[str] = []
     same: list[str] = []
     shapes: list[Shape] = []
+    margins: list[float] = []
     for layer in survey.layers:
         if layer.side is side:
             for copper in layer.items:
@@ -53,17 +55,20 @@ def openings(survey: Survey, side: Side) -> Openings:
                     names.append(copper.name)
                     same.append(copper.net or f"{copper.ref} {copper.pad}")
                     shapes.append(copper.shape)
+                    own = copper.source.mask_margin if isinstance(copper.source, Pad) else None
+                    margins.append(margin if own is None else float(own))
     has_copper = any(layer.side is side for layer in survey.layers)
     for hole in survey.holes:
         if not hole.is_via and (not hole.plated or not has_copper):
             names.append(hole.name)
             same.append(hole.name)
             shapes.append(hole.shape)
+            margins.append(margin)
     return Openings(
         tuple(names),
         tuple(same),
         array_of([s.skeleton for s in shapes]),
-        np.array([s.radius + margin for s in shapes], dtype=float),
+        np.array([s.radius + m for s, m in zip(shapes, margins, strict=True)], dtype=float),
     )
 
 
