@@ -158,6 +158,34 @@ def compare_command(
     return command.run(a, b, form, to, as_json)
 
 
+@app.command("revise")
+def revise_command(
+    path: Annotated[
+        Path, typer.Argument(metavar="RUN_OR_DESIGN", help="A run's folder, or a design folder or its file.")
+    ],
+    to: Annotated[
+        Path | None,
+        typer.Option("--to", metavar="DIR", help="Make a copy of the design at DIR, and revise that."),
+    ] = None,
+    design: Annotated[
+        Path | None, typer.Option("--design", metavar="PATH", help="With a run: the design it is of.")
+    ] = None,
+    run: Annotated[
+        Path | None, typer.Option("--run", metavar="DIR", help="With a design: the run of its revision.")
+    ] = None,
+    catalog: Catalogs = None,
+    as_json: Json = False,
+) -> int:
+    """Open the next revision: pins, places and work done by hand in the CAD file stay.
+
+    The design keeps every word of its text; its revision changes, and tables are added at its end. The
+    record of the revision before is kept beside it, under history/.
+    """
+    from boardgen.cli import revise as command
+
+    return command.run(path, to, command.Beside(design, run), catalog or [], as_json)
+
+
 @app.command("readings")
 def readings_command(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Readings as comma-separated text.")],

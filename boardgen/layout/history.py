@@ -150,7 +150,14 @@ def carried_legend(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
         if (wish.text, wish.side, wish.at) in printed:
             found.append(Carried("legend", wish.text, "kept"))
         else:
-            found.append(Carried("legend", wish.text, "impossible", "it would not lie on the board"))
+            found.append(
+                Carried(
+                    "legend",
+                    wish.text,
+                    "impossible",
+                    "what it must not touch is there now, or the fab does not print",
+                )
+            )
     return tuple(found)
 
 

@@ -11,6 +11,7 @@ from shapely import LineString
 from boardgen.board.geometry import outline_polygon, pad_shape, part_courtyard
 from boardgen.board.model import Board, LegendItem, LegendText, Part, PartKind, Side
 from boardgen.catalog.model import FabClass
+from boardgen.design.model import LegendWish
 from boardgen.footprint.model import Pad, PadKind
 from boardgen.layout.labels import Label
 from boardgen.layout.legend_place import MARGIN, Sheet, Wish, text_extent
@@ -155,7 +156,9 @@ def _sheet(board: Board, fab: FabClass, side: Side) -> tuple[Sheet, list[LegendI
     return Sheet(side, room, blocked, geometries(list(inked)), fab.legend_stroke_min), lines
 
 
-def add_legend(board: Board, fab: FabClass, labels: Sequence[Label]) -> Board:
+def add_legend(
+    board: Board, fab: FabClass, labels: Sequence[Label], wishes: Sequence[LegendWish] = ()
+) -> Board:
     """Return *board* with its finished printing, in place of any it had.
 
     ``legend`` then holds the parts' own graphics (origin "footprint", clipped off
@@ -163,7 +166,8 @@ def add_legend(board: Board, fab: FabClass, labels: Sequence[Label]) -> Board:
     each part that has a reference and found room. References of small parts
     come first, then the labels by rank (title first), then references of modules
     and connectors; a label that finds no room is left
-    out. A fab that does not print gets nothing.
+    out. *wishes*, texts that a person placed, come before all others and take the
+    place of a label that says the same. A fab that does not print gets nothing.
     """
     if not fab.legend:
         return replace(board, legend=(), references=())
@@ -175,6 +179,11 @@ def add_legend(board: Board, fab: FabClass, labels: Sequence[Label]) -> Board:
     top = sheets[Side.TOP]
     texts: list[LegendText | None] = []
     named: list[tuple[str, LegendText | None]] = []
+    for wish in wishes:
+        place = ((float(wish.at.x), float(wish.at.y), wish.rotation),)
+        texts.append(sheets[wish.side].put(Wish(wish.text, place, (wish.height,))))
+    said = {text.text for text in texts if text is not None}
+    labels = [label for label in labels if label.text not in said]
     # Small parts are the hardest to serve: their references come first.
     waiting = [part for part in board.parts if part.kind is not PartKind.HOLE]
     sized = sorted(waiting, key=lambda p: (_area(_body(p)), p.ref))

@@ -157,7 +157,7 @@ def attempt(
         with watch.stage("pour"):
             board = pour(board, fab)
     with watch.stage("legend"):
-        board = add_legend(board, fab, board_labels(bound, plan, wired.pinmap))
+        board = add_legend(board, fab, board_labels(bound, plan, wired.pinmap), bound.design.legend)
     with watch.stage("rule check"):
         report = check_board(board, wired.netlist, fab)
         design = bound.design

@@ -19,7 +19,7 @@ from boardgen.pipeline.record import Record, read_record
 from boardgen.revision.model import RunName
 
 _T = TypeVar("_T")
-_NEEDED = ("module", "connector", "pin_map", "signals", "rails", "errata")
+_NEEDED = ("module", "connector", "pin_map", "signals", "rails", "errata", "places", "legend")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +60,10 @@ class OpenedRun:
         return found
 
 
-def open_run(path: Path) -> OpenedRun:
+def open_run(path: Path, changed: tuple[str, ...] = ()) -> OpenedRun:
     """Read the run at *path* (its folder or its record); every file must be the one recorded.
+
+    Files that end so as *changed* says may have been edited, and are taken as they are.
 
     Raises InputError for a folder that is no run, for a run of an older tool version and for one whose files
     are missing or changed; MachineError where reading is forbidden.
@@ -71,7 +73,12 @@ def open_run(path: Path) -> OpenedRun:
     record, data = read_record(folder / RECORD)
     _check_version(data, where)
     files, found = recorded_files(folder, record.files)
-    bad = [finding.message for finding in found if finding.severity is Severity.ERROR]
+    bad = [
+        finding.message
+        for finding in found
+        if finding.severity is Severity.ERROR
+        and not ("is not the file" in finding.message and finding.items[0].endswith(changed))
+    ]
     if bad:
         more = f", and {len(bad) - 1} more" if len(bad) > 1 else ""
         raise InputError(

@@ -1,0 +1,136 @@
+"""The tables that a revision adds to its design file, and the file edited as text.
+
+What a person wrote stays letter for letter: the value of ``revision`` changes, and our tables stand at the end
+between two comment lines, by which a later revision finds and replaces them.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+
+from boardgen.catalog.tomlfile import TomlFile
+from boardgen.errors import InputError
+from boardgen.revision.hand import Frame, HandWork, Locked, Printed, Stand
+from boardgen.units import Nm, Point
+
+BEGIN = "# ---- taken over from revision"
+END = "# ---- end of what was taken over"
+_LINE = re.compile(r"""^(\s*revision\s*=\s*)("[^"]*"|'[^']*')(.*)$""")
+_PLAIN = ("U1", "J1")  # there is but one of each, whatever nets it is on
+
+
+def mm_text(value: Nm) -> str:
+    """Return a length in mm as a TOML float, exact."""
+    whole, rest = divmod(abs(int(value)), 1_000_000)
+    text = f"{whole}.{rest:06d}".rstrip("0")
+    text = text + "0" if text.endswith(".") else text
+    return f"-{text}" if value < 0 else text
+
+
+def _pair(at: Point) -> str:
+    return f"[{mm_text(at.x)}, {mm_text(at.y)}]"
+
+
+def _turn(degrees: float) -> str:
+    return f"{round(degrees, 4):.4f}".rstrip("0").rstrip(".") + (".0" if degrees == int(degrees) else "")
+
+
+def _stand(stand: Stand) -> list[str]:
+    rows = [
+        f'ref = "{stand.ref}"',
+        f"x_mm = {mm_text(stand.place.at.x)}",
+        f"y_mm = {mm_text(stand.place.at.y)}",
+        f"turn = {_turn(stand.place.rotation)}",
+        f'side = "{stand.place.side.value}"',
+    ]
+    if stand.ref not in _PLAIN:
+        rows.append(f"nets = {json.dumps(list(stand.nets))}")
+    return rows
+
+
+def _table(name: str, rows: Sequence[str]) -> str:
+    return "\n".join([f"[[{name}]]", *rows])
+
+
+def _stays(work: HandWork, revision: str, frame: Frame | None, holes: bool) -> str:
+    rows = ["[stays]", f'revision = "{revision}"']
+    if frame is not None and frame.size is not None:
+        rows += [f"width_mm = {mm_text(frame.size[0])}", f"height_mm = {mm_text(frame.size[1])}"]
+        rows += [f"corner_radius_mm = {mm_text(frame.radius)}"] if frame.radius else []
+    elif frame is not None:
+        rows.append(f"points_mm = [{', '.join(map(_pair, frame.corners))}]")
+    if holes and work.holes:
+        rows.append(f"holes_mm = [{', '.join(map(_pair, work.holes))}]")
+    still = [stand for stand in work.parts if not stand.hand]
+    if still:
+        rows.append("parts = [")
+        rows += [f"    {{ {', '.join(_stand(stand))} }}," for stand in still]
+        rows.append("]")
+    return "\n".join(rows)
+
+
+def _track(track: Locked) -> str:
+    return _table(
+        "tracks",
+        (
+            f"net = {json.dumps(track.net)}",
+            f'side = "{track.side.value}"',
+            f"width_mm = {mm_text(track.width)}",
+            f"points_mm = [{', '.join(map(_pair, track.points))}]",
+        ),
+    )
+
+
+def _text(text: Printed) -> str:
+    return _table(
+        "legend",
+        (
+            f"text = {json.dumps(text.text, ensure_ascii=False)}",
+            f"x_mm = {mm_text(text.at.x)}",
+            f"y_mm = {mm_text(text.at.y)}",
+            f"height_mm = {mm_text(text.height)}",
+            f"turn = {_turn(text.turn)}",
+            f'side = "{text.side.value}"',
+        ),
+    )
+
+
+def tables(work: HandWork, keep: Sequence[tuple[str, str]], revision: str, holes: bool) -> str:
+    """Return the block of tables taken over from *revision*; *keep* are (signal, pin)."""
+    blocks = [
+        f"{BEGIN} {revision} by `boardgen revise`: pins and places stay unless a change forces otherwise"
+    ]
+    blocks += [_table("keep", (f'signal = "{signal}"', f'pin = "{pin}"')) for signal, pin in keep]
+    blocks += [_table("placed", _stand(stand)) for stand in work.parts if stand.hand]
+    blocks.append(_stays(work, revision, work.frame, holes))
+    blocks += [_track(track) for track in work.tracks]
+    blocks += [_text(text) for text in work.texts]
+    return "\n\n".join([*blocks, END]) + "\n"
+
+
+def revised_text(file: TomlFile, revision: str, block: str) -> str:
+    """Return the design's text with *revision* and with *block* at its end, all else as it was written.
+
+    An earlier block of ours is replaced. Raises InputError where the file's revision does not stand on a line
+    of its own, or where it has such tables that are not ours.
+    """
+    text = file.text
+    start, end = text.find(BEGIN), text.find(END)
+    if (start < 0) != (end < 0) or end < start:
+        raise InputError("the comment lines round what was taken over are not both there", file.where)
+    if start >= 0:
+        rest = text[end:].partition("\n")[2]
+        text = text[:start].rstrip("\n") + "\n" + (f"\n{rest.lstrip()}" if rest.strip() else "")
+    line = file.lines.get(("revision",))
+    rows = text.split("\n")
+    if line is None:
+        at = file.lines[("name",)]
+        rows.insert(at, f'revision = "{revision}"')
+    else:
+        found = _LINE.match(rows[line - 1])
+        if found is None:
+            raise InputError("the revision does not stand on a line of its own", file.where, "revision", line)
+        rows[line - 1] = f'{found[1]}"{revision}"{found[3]}'
+    return "\n".join(rows).rstrip("\n") + "\n\n" + block
