@@ -1,7 +1,7 @@
 """The tables that a revision adds to its design file, and the file edited as text.
 
-What a person wrote stays letter for letter: the value of ``revision`` changes, and our tables stand at the end
-between two comment lines, by which a later revision finds and replaces them.
+What a person wrote stays letter for letter: the value of ``revision`` changes, and our tables stand at the
+end between two comment lines, by which a later revision finds and replaces them.
 """
 
 from __future__ import annotations

@@ -14,12 +14,17 @@ from boardgen.units import NM_PER_MM
 
 _MARGIN, _GAP, _HEAD, _PANEL = 8.0, 12.0, 16.0, 130.0
 _PITCH = 0.9
+_TOUCH = 1_000.0  # nm
 
 
 def _moved(area: BaseGeometry, scale: float, dx: float, dy: float) -> BaseGeometry:
-    """Return *area* (nm on the board) as it stands on the page (mm), to 2 um and without self-contact."""
-    moved = shapely.transform(area, lambda rows: rows / NM_PER_MM * scale + (dx, dy))
-    return moved if moved.is_empty else shapely.set_precision(moved, 0.002)
+    """Return *area* (nm on the board) as it stands on the page (mm)."""
+    return shapely.transform(area, lambda rows: rows / NM_PER_MM * scale + (dx, dy))
+
+
+def _apart(area: BaseGeometry) -> BaseGeometry:
+    """Return *area* (nm) less what touches itself within 2 um, which no hatching would survive."""
+    return area.buffer(-_TOUCH, join_style="mitre").buffer(_TOUCH / 2, join_style="mitre")
 
 
 def _kept(sheet: Sheet, area: BaseGeometry) -> None:
@@ -77,7 +82,8 @@ def copper_picture(
     for place, picture in enumerate(pictures):
         x = _MARGIN + place * (width * scale + _GAP) - left / NM_PER_MM * scale
         sheet.text(x + left / NM_PER_MM * scale, 13, f"{picture.side.value} copper, seen from the top", 3)
-        for area, paint in ((picture.kept, _kept), (picture.gone, _gone), (picture.new, _new)):
+        areas = picture.kept, _apart(picture.gone), _apart(picture.new)
+        for area, paint in zip(areas, (_kept, _gone, _new), strict=True):
             if not area.is_empty:
                 paint(sheet, _moved(area, scale, x, y))
         for outline, dash in ((a.outline, (2.0, 1.0)), (b.outline, ())):

@@ -54,10 +54,10 @@ def revise(
 ) -> Revised:
     """Open the next revision from the run or design at *path*.
 
-    With a run, its design is *design*, else the one found by name (``designs/NAME``, ``NAME``) as it was built;
-    with a design, its run is *run*, else ``out/NAME-REVISION``, else it is built anew. The design's file is
-    changed where it stands, or a copy of its folder is made at *to*, which must not be there. Raises InputError
-    or MachineError; then nothing was written.
+    With a run, its design is *design*, else the one found by name (``designs/NAME``, ``NAME``); with a
+    design, its run is *run*, else ``out/NAME-REVISION``, else it is built anew. The design's file is changed
+    where it stands, or a copy of its folder is made at *to*, which must not be there. Raises InputError or
+    MachineError; then nothing was written.
     """
     if to is not None and (to.exists() or to.is_symlink()):
         raise InputError("there is something of that name already", to.as_posix(), "--to")
@@ -169,8 +169,8 @@ def _check(design: Design, text: str, place: Path) -> None:
             continue
         if _plain(getattr(design, field)) != _plain(getattr(again, field)):
             raise InputError(
-                "the file cannot be changed without changing what it says; tables of an earlier revision that "
-                "are not between our comment lines have to go first",
+                "the file cannot be changed without changing what it says; tables of an earlier revision "
+                "that are not between our comment lines have to go first",
                 place.as_posix(),
                 field,
             )
