@@ -258,6 +258,12 @@ def order_command(
             help="Form of the lists: plain, assembly-house, distributor, FILE.toml.",
         ),
     ] = "plain",
+    panel: Annotated[
+        str,
+        typer.Option(
+            "--panel", metavar="auto|none|RxC", help="Boards on panels: the best, none, or rows x columns."
+        ),
+    ] = "none",
     design: Annotated[
         Path | None,
         typer.Option("--design", metavar="PATH", help="The run's design (by default designs/NAME)."),
@@ -272,7 +278,39 @@ def order_command(
     """
     from boardgen.cli import order as command
 
-    return command.run(path, quantity, out, bom, design, catalog or [], as_json)
+    return command.run(path, quantity, out, bom, panel, design, catalog or [], as_json)
+
+
+@app.command("bringup")
+def bringup_command(
+    path: Annotated[Path, typer.Argument(metavar="RUN", help="A finished run's folder.")],
+    serial: Annotated[
+        str | None, typer.Option("--serial", metavar="S", help="The board these readings are of.")
+    ] = None,
+    readings: Annotated[
+        Path | None, typer.Option("--readings", metavar="FILE", help="Its readings, as comma-separated text.")
+    ] = None,
+    log: Annotated[
+        Path | None,
+        typer.Option("--log", metavar="FILE", help="The batch log (by default beside the run's folder)."),
+    ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="The serial is in the log already: measured once more.")
+    ] = False,
+    batch: Annotated[
+        bool, typer.Option("--batch", help="Show the yield and the faults by class over the log.")
+    ] = False,
+    as_json: Json = False,
+) -> int:
+    """Say where the sheets for the bench are; with readings, judge one board and log it.
+
+    FILE is bringup/readings.csv of the run with a column named as the serial, or a table with columns test
+    (or a and b: two places such as J1.5 and U1.20) and value. Values are open, ohms (0.4, 4k7), V, mA, or
+    yes and no. Exit code 1: the board is faulty, or not measured to the end.
+    """
+    from boardgen.cli import bringup as command
+
+    return command.run(path, serial, readings, log, again, batch, as_json)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

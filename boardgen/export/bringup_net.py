@@ -15,14 +15,20 @@ OPEN_LEAST = 1e6  # ohm where nothing joins two nets; flux left on a board reads
 LEAK_LEAST = 1e3  # ohm a meter's small voltage meets in a junction or an unpowered chip
 METER_SHARE, METER_OHMS = 0.02, 1.0  # a hand-held meter's error: 2 % and what its leads add
 
+PAD = "/pad"  # after a spot's name: its pad on the board, below the joint
+
 Range = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """What is not as it should be: joints open, nets joined, probes moved, parts missing or of other ohms."""
+    """What is not as it should be: joints open, nets joined, probes moved, parts gone or of other ohms.
+
+    *cut* are spots whose pads have lost the rest of their nets.
+    """
 
     opened: frozenset[str] = frozenset()
+    cut: frozenset[str] = frozenset()
     joined: tuple[tuple[str, str], ...] = ()
     moved: tuple[tuple[str, str], ...] = ()
     missing: frozenset[str] = frozenset()
@@ -32,6 +38,7 @@ class Change:
         """Return both changes at once."""
         return Change(
             self.opened | other.opened,
+            self.cut | other.cut,
             self.joined + other.joined,
             self.moved + other.moved,
             self.missing | other.missing,
@@ -80,14 +87,25 @@ class Meter:
         """The conductor that the part's metal at *spot* belongs to."""
         if spot in self.change.opened or spot.split(".", 1)[0] in self.change.missing:
             return f"metal of {spot}"
+        return self._pad(spot)
+
+    def _pad(self, spot: str) -> str:
+        """The conductor that the pad below *spot* belongs to."""
+        if spot in self.change.cut:
+            return f"pad of {spot}"
         return _root(self._names, self._nets[spot])
+
+    def _probed(self, name: str) -> str:
+        if name.endswith(PAD):
+            return self._pad(name[: -len(PAD)])
+        return self._node(self._moves.get(name, name))
 
     def _group(self, node: str) -> str:
         return _root(self._groups, node)
 
     def reads(self, a: str, b: str) -> Range:
-        """Return the least and most ohm with the red lead on spot *a* and the black one on *b*."""
-        first, second = self._node(self._moves.get(a, a)), self._node(self._moves.get(b, b))
+        """Return the least and most ohm, red lead on spot *a*, black on *b*; PAD after a name: its pad."""
+        first, second = self._probed(a), self._probed(b)
         known = self._known.get((first, second))
         if known is None:
             known = self._known[first, second] = self._between(first, second)
