@@ -90,6 +90,8 @@ RULES: dict[str, str] = {
     "cad-contact": "the connector's contacts are numbered otherwise than on its mating face",
     "cad-pin": "the pads of the module or of a part are not where their numbers belong",
     "cad-outline": "the outline is not the design's",
+    # errata of earlier revisions
+    "erratum-returned": "a fault that an earlier revision had, and that was fixed, is there again",
     # waivers
     "waiver-stale": "a waiver that no finding needs any more",
     "waiver-expired": "a waiver whose last revision has passed",

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from boardgen.board.model import Board, LegendText
+from boardgen.design.model import Erratum
 from boardgen.layout.history import History
+from boardgen.units import format_mm
 
 
 def places_rows(board: Board) -> list[dict[str, object]]:
@@ -64,3 +66,15 @@ def history_data(history: History) -> dict[str, object]:
             for row in history.carried
         ],
     }
+
+
+def rework_steps(erratum: Erratum) -> list[str]:
+    """Return the rework as sentences, cuts first."""
+    steps = [
+        f"Cut the track of {cut.net} on the {cut.side.value} at "
+        f"{format_mm(cut.at.x, 2)}, {format_mm(cut.at.y, 2)} mm."
+        for cut in erratum.cuts
+    ]
+    for a, b in erratum.wires:
+        steps.append(f"Solder a wire from {a[0]} pad {a[1]} to {b[0]} pad {b[1]}.")
+    return steps

@@ -6,11 +6,10 @@ from importlib import resources
 
 from jinja2 import Environment, StrictUndefined
 
-from boardgen.design.model import Erratum
 from boardgen.export.bundle import Bundle
+from boardgen.export.history_data import rework_steps
 from boardgen.export.rework_view import rework_svg
 from boardgen.layout.history import History
-from boardgen.units import format_mm
 
 
 def history_html(bundle: Bundle, history: History) -> str:
@@ -37,15 +36,3 @@ def history_html(bundle: Bundle, history: History) -> str:
         for item in design.errata
     ]
     return environment.from_string(text).render(kept=history.kept, carried=history.carried, errata=errata)
-
-
-def rework_steps(erratum: Erratum) -> list[str]:
-    """Return the rework as sentences, cuts first."""
-    steps = [
-        f"Cut the track of {cut.net} on the {cut.side.value} at "
-        f"{format_mm(cut.at.x, 2)}, {format_mm(cut.at.y, 2)} mm."
-        for cut in erratum.cuts
-    ]
-    for a, b in erratum.wires:
-        steps.append(f"Solder a wire from {a[0]} pad {a[1]} to {b[0]} pad {b[1]}.")
-    return steps

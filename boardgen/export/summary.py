@@ -11,7 +11,7 @@ from boardgen.board.model import Board, Side
 from boardgen.errors import Finding
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
-from boardgen.export.history_data import history_data, legend_rows, places_rows
+from boardgen.export.history_data import history_data, legend_rows, places_rows, rework_steps
 from boardgen.export.matrix_data import matrix_row
 from boardgen.export.power_data import power_data
 from boardgen.export.signal_data import assumptions, signal_rows
@@ -94,7 +94,15 @@ def summary_data(
             "tallest_mm": {side.value: _tallest(bundle.board, side) for side in Side},
         },
         "errata": [
-            {"revision": e.revision, "symptom": e.symptom, "cause": e.cause, "fixed_in": e.fixed_in}
+            {
+                "revision": e.revision,
+                "symptom": e.symptom,
+                "cause": e.cause,
+                "workaround": e.workaround,
+                "rework": rework_steps(e),
+                "checks": len(e.checks),
+                "fixed_in": e.fixed_in,
+            }
             for e in bundle.bound.design.errata
         ],
         "pin_map": {

@@ -26,6 +26,7 @@ from boardgen.pipeline.drilled import drill_notes
 from boardgen.pipeline.held import candidates, history_of
 from boardgen.pipeline.measured import with_copper, with_pins
 from boardgen.pipeline.stopwatch import Stopwatch
+from boardgen.rules.errata import check_errata
 from boardgen.rules.waive import idle_waivers, let_pass
 
 
@@ -108,6 +109,7 @@ def _finished(
         routed_nets = tuple(sorted({track.net for track in best.routed.board.tracks}))
         bound_nm = design_bound(bound, best.board, best.pinmap, routed_nets)
     design = bound.design
+    returned, looked = check_errata(design, best.board, plan, best.pinmap)
     errors = {
         name: let_pass(found, design.accepted, design.revision)
         for name, found in (
@@ -115,6 +117,7 @@ def _finished(
             ("pins at boot", pins.findings),
             ("circuit (ERC)", best.netlist.findings),
             ("rule check", best.report.findings),
+            *((("fixed faults", returned),) if looked else ()),
             ("voltage drop", drop_findings(measures.supplies)),
         )
     }
@@ -150,6 +153,7 @@ def _finished(
         "circuit (ERC)": {"parts": len(best.netlist.parts), "nets": len(best.netlist.nets)},
         "rule check": dict(best.report.counts),
         "voltage drop": drop_evidence(measures),
+        "fixed faults": {"conditions": looked},
     }
     checks = [
         Check(name, not any(f.severity is Severity.ERROR for f in found), counts[name])

@@ -117,6 +117,8 @@ def _errata(run: OpenedRun) -> dict[str, Row]:
     return {
         f"{row['revision']}: {row['symptom']}": {
             "cause": str(row["cause"]),
+            "in firmware": str(row.get("workaround", "")),
+            "rework": " ".join(map(str, row.get("rework", ()))),
             "fixed in": str(row["fixed_in"]),
         }
         for row in run.data["errata"]
