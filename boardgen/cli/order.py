@@ -14,6 +14,7 @@ def run(
     quantity: int,
     out: Path,
     bom: str,
+    panel: str,
     design: Path | None,
     catalogs: Sequence[Path],
     as_json: bool,
@@ -22,13 +23,21 @@ def run(
     with progress("ordering"):
         from boardgen.order.package import order
 
-        result = order(path, quantity, out, bom, design, catalogs)
+        result = order(path, quantity, out, bom, panel, design, catalogs)
     values = result.values
     lines = [finding_line(finding) for finding in result.notes]
     lines.append(
         f"{values['name']}-{values['revision']}: {values['quantity']} boards of "
         f"{values['width_mm']:g} x {values['height_mm']:g} mm as {values['delivery']}"
     )
+    said = values["panel"]
+    if said is not None:
+        over = f", {said['boards_over']} boards over" if said["boards_over"] else ""
+        lines.append(
+            f"{said['panels']} panel{'' if said['panels'] == 1 else 's'} "
+            f"of {said['rows']} x {said['columns']}, "
+            f"{said['width_mm']:g} x {said['height_mm']:g} mm{over}"
+        )
     lines += [f"package in {result.folder.as_posix()}", f"all of it in {result.archive.as_posix()}"]
     write_lines(lines, as_json)
     if as_json:

@@ -8,7 +8,7 @@ import re
 from collections import defaultdict
 
 from boardgen.board.model import PartKind, Side
-from boardgen.export.bundle import Bundle
+from boardgen.export.bundle import Bundle, FabBundle
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.frame import fab_frame
 from boardgen.footprint.model import PadKind
@@ -115,7 +115,7 @@ def _socket_strips(bundle: Bundle) -> list[tuple[int, int]]:
     return sorted(lengths.items(), reverse=True)
 
 
-def position_rows(bundle: Bundle) -> list[tuple[str, ...]]:
+def position_rows(bundle: FabBundle) -> list[tuple[str, ...]]:
     """Return part positions in the fabrication files' axes, header first."""
     frame = fab_frame(bundle.board)
     rows: list[tuple[str, ...]] = [POSITION_COLUMNS]

@@ -22,13 +22,16 @@ _PLACES = ("at", "start", "mid", "end", "center", "xy", "offset")
 _TEXT = mm(1)
 
 
-def named_footprints(board: Board, fab: FabClass) -> dict[str, Footprint]:
-    """Return each part's footprint, its printing cut to this board, under a name no other one has."""
-    barred = barred_areas(board, fab)
+def named_footprints(board: Board, fab: FabClass, cut: bool = True) -> dict[str, Footprint]:
+    """Return each part's footprint, its printing cut to this board, under a name no other one has.
+
+    Without *cut* the printing is taken as it is: that of a panel's copies was cut with their board.
+    """
+    barred = barred_areas(board, fab) if cut else {}
     chosen: dict[str, Footprint] = {}
     taken: dict[str, tuple[Footprint, bool]] = {}
     for part in sorted(board.parts, key=lambda part: part.ref):
-        own = trimmed(part, barred)
+        own = trimmed(part, barred) if cut else part.footprint
         base, count = plain_name(own.name), 1
         name = base
         key = (own, part.kind is PartKind.LINK)

@@ -19,7 +19,7 @@ def panel_cad_files(bundle: FabBundle) -> tuple[OutFile, ...]:
     board, fab = bundle.board, bundle.bound.fab
     name = board.name
     names = NetNames()
-    footprints = named_footprints(board, fab)
+    footprints = named_footprints(board, fab, cut=False)
     files = [
         text_file(f"cad/{name}.kicad_pro", project_text(board, fab, stamp(name, "panel"), names)),
         text_file(f"cad/{name}.kicad_pcb", board_text(bundle, footprints, names)),

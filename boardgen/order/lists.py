@@ -92,6 +92,11 @@ def positions_of(file: OutFile) -> tuple[Row, ...]:
     return rows_of(file, POSITION_COLUMNS)
 
 
+def positions_of_rows(rows: Sequence[Sequence[str]]) -> tuple[Row, ...]:
+    """Return positions as :func:`boardgen.export.bom.position_rows` has them, headings first."""
+    return tuple(dict(zip(rows[0], row, strict=True)) for row in rows[1:])
+
+
 def _position_cell(column: Column, row: Row, profile: Profile) -> str:
     holds = PositionField(column.holds)
     if holds is PositionField.X:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from boardgen.board.model import Board
-from boardgen.catalog.model import FabClass
+from boardgen.catalog.model import Connector, FabClass, Module
 from boardgen.errors import Finding
 from boardgen.export.files import OutFile
 from boardgen.pipeline.record import Record
@@ -16,8 +16,8 @@ from boardgen.pipeline.record import Record
 class Ordered:
     """A run that may be ordered: its record, its files as recorded, and its board as the CAD file has it.
 
-    *summary* is the record as plain data, *digest* the sha256 of the record's file, *notes* what its user
-    should know. *board* stands in the CAD file's axes (nm); *origin* is the fabrication files' origin there.
+    *summary* is the record as plain data, *digest* the sha256 of the record's file, *module* and *connector*
+    are its catalogue entries, *notes* what its user should know. *board* stands in the CAD file's axes (nm).
     """
 
     record: Record
@@ -26,6 +26,8 @@ class Ordered:
     files: tuple[OutFile, ...]
     fab: FabClass
     board: Board
+    module: Module
+    connector: Connector
     notes: tuple[Finding, ...] = ()
 
     @property

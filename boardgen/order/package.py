@@ -9,13 +9,21 @@ from pathlib import Path
 from typing import Any
 
 from boardgen.errors import Finding, InputError
+from boardgen.export.bom import position_rows
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.run_folder import check_writable, hold_run
+from boardgen.export.sheet_pdf import sheets_pdf
+from boardgen.export.sheet_svg import sheet_svg
 from boardgen.order.figures import board_figures
 from boardgen.order.forms import order_lines, order_values
-from boardgen.order.lists import bom_file, parts_of, position_file, positions_of
+from boardgen.order.lists import bom_file, parts_of, position_file, positions_of, positions_of_rows
 from boardgen.order.model import Ordered
 from boardgen.order.naming import fab_name, kind_of, renamed, zipped
+from boardgen.order.panel.choose import NONE, PanelChoice, checked_panel, choose_panel
+from boardgen.order.panel.drawing import panel_sheet
+from boardgen.order.panel.edges import unit_of
+from boardgen.order.panel.files import PanelBundle, PanelFiles, PanelMade, clean_files, panel_files
+from boardgen.order.panel.words import panel_lines, panel_values
 from boardgen.order.preflight import ordered_run
 from boardgen.order.profilemodel import Profile
 from boardgen.order.profiles import DEFAULT, load_profile
@@ -49,20 +57,26 @@ def order(
     quantity: int,
     out: Path,
     bom: str = DEFAULT,
+    panel: str = NONE,
     design: Path | None = None,
     catalogs: Sequence[Path] = (),
 ) -> OrderResult:
     """Make the order package for *quantity* boards of the finished run at *run*, in a folder under *out*.
 
-    *bom* names a profile or a profile's file. Raises InputError or MachineError; then nothing was written,
-    and an earlier package is as it was.
+    *bom* names a profile or a profile's file; *panel* is "none", "auto", or rows and columns ("2x3"). Raises
+    InputError or MachineError; then nothing was written, and an earlier package is as it was.
     """
     checked_quantity(quantity)
+    shape = checked_panel(panel)
     profile = load_profile(bom)
     ordered = ordered_run(run, design, catalogs)
     name = f"{ordered.stem}-order-{quantity}"
     _check_place(out, name)
-    files, values = package_files(ordered, profile, quantity)
+    choice = None
+    if panel != NONE:
+        unit = unit_of(ordered.board, ordered.module, ordered.connector)
+        choice = choose_panel(unit, ordered.fab, quantity, shape)
+    files, values = package_files(ordered, profile, quantity, choice)
     archive = zipped(f"{name}.zip", files)
     with hold_run(out, name) as place:
         folder = place.write((*files, archive))
@@ -82,23 +96,45 @@ def _check_place(out: Path, name: str) -> None:
 
 
 def package_files(
-    ordered: Ordered, profile: Profile, quantity: int
+    ordered: Ordered, profile: Profile, quantity: int, choice: PanelChoice | None = None
 ) -> tuple[tuple[OutFile, ...], dict[str, Any]]:
-    """Return the package's files sorted by path, and the values of its order form."""
-    record = ordered.record
-    figures = board_figures(ordered.board, ordered.fab)
-    values = dict(order_values(ordered, figures, quantity, None))
+    """Return the package's files sorted by path, and the values of its order form.
+
+    With *choice* the boards come on its panels. Raises InputError where the panel does not check clean.
+    """
+    record, fab, tool = ordered.record, ordered.fab, str(ordered.summary["tool"])
+    figures = board_figures(ordered.board, fab)
     made = [file for file in ordered.under("fab") if kind_of(file.path) not in ("", "readme")]
-    heading = f"{record.design} revision {record.revision}: {ordered.board.title}"
-    named = sorted(
-        (fab_name(file.path, ordered.fab, record.design, record.revision), kind_of(file.path))
-        for file in made
-    )
-    fields = order_lines(values, figures, ordered.fab)
-    readme = readme_file(f"{ordered.stem}-README.txt", heading, fields, (), named)
-    inner = renamed((*made, readme), ordered.fab, record.design, record.revision)
-    parts = parts_of(ordered.file("assembly/bom.csv"))
     positions = positions_of(ordered.file("assembly/positions.csv"))
+    panelled: PanelFiles | None = None
+    extra: list[OutFile] = []
+    said = None
+    lines: Sequence[tuple[str, str]] = ()
+    if choice is not None:
+        panel = choice.panel
+        panelled = clean_files(panel_files(panel.board, fab, tool))
+        made = list(panelled.fab)
+        said = panel_values(panel, fab, choice.panels, quantity)
+        lines = panel_lines(panel, fab, choice.panels)
+        sheet = panel_sheet(panel, fab, choice.panels, tool)
+        title = f"{panel.board.name} revision {record.revision}"
+        extra = [
+            *panelled.cad,
+            OutFile("drawings/panel.svg", sheet_svg(sheet).encode()),
+            OutFile("drawings/panel.pdf", sheets_pdf([sheet], title)),
+            position_file("assembly/positions-board.csv", positions, profile),
+        ]
+        positions = positions_of_rows(position_rows(PanelBundle(panel.board, PanelMade(fab), tool)))
+    values = dict(order_values(ordered, figures, quantity, said))
+    named = sorted(
+        (fab_name(file.path, fab, record.design, record.revision), kind_of(file.path)) for file in made
+    )
+    heading = f"{record.design} revision {record.revision}: {ordered.board.title}"
+    readme = readme_file(
+        f"{ordered.stem}-README.txt", heading, order_lines(values, figures, fab), lines, named
+    )
+    inner = renamed((*made, readme), fab, record.design, record.revision)
+    parts = parts_of(ordered.file("assembly/bom.csv"))
     drawings = ("fabrication.svg", "assembly.svg", "connector-views.svg", "drawings.pdf")
     files = (
         OutFile("README.txt", readme.data),
@@ -107,11 +143,18 @@ def package_files(
         bom_file("assembly/bom.csv", parts, profile, quantity),
         position_file("assembly/positions.csv", positions, profile),
         *(OutFile(f"drawings/{name}", ordered.file(f"assembly/{name}").data) for name in drawings),
+        *extra,
     )
     values |= {
         "profile": profile.id,
-        "tool": ordered.summary["tool"],
+        "tool": tool,
         "run": {"record_sha256": ordered.digest, "inputs": ordered.summary["inputs"]},
+        "panel_checks": None
+        if panelled is None
+        else {
+            check.name: {"passed": check.passed, "evidence": dict(check.evidence)}
+            for check in panelled.checks
+        },
         "files": [
             {"path": f.path, "bytes": len(f.data), "sha256": f.sha256}
             for f in sorted(files, key=lambda f: f.path)

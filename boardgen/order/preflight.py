@@ -44,9 +44,20 @@ def ordered_run(run: Path, design: Path | None = None, catalogs: Sequence[Path] 
     checked = check_run(folder, known)
     _clean_files(checked.findings, where)
     notes += [f for f in checked.findings if f.rule == "run-file" and f.severity is Severity.WARNING]
-    fab = load_catalog(known).fab(record.fab)
+    catalog = load_catalog(known)
+    fab = catalog.fab(record.fab)
     digest = hashlib.sha256(read_bytes(folder / RECORD, where, MAX_RECORD)).hexdigest()
-    return Ordered(record, summary, digest, files, fab, _board(folder, record, files, known), tuple(notes))
+    return Ordered(
+        record,
+        summary,
+        digest,
+        files,
+        fab,
+        _board(folder, record, files, known),
+        catalog.module(str(summary.get("module"))),
+        catalog.connector(str(summary.get("connector"))),
+        tuple(notes),
+    )
 
 
 def _same_tool(tool: object, where: str) -> None:

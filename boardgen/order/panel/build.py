@@ -17,7 +17,7 @@ from boardgen.catalog.model import FabClass
 from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape
 from boardgen.order.panel.edges import Unit, Way
 from boardgen.order.panel.layout import CLEAR, Grid, GridLine, Joint
-from boardgen.order.panel.marks import marks
+from boardgen.order.panel.marks import marks, room_round
 from boardgen.order.panel.shape import board_area, outline_of, whole_piece
 from boardgen.order.panel.tabs import bite_offset, bite_places, room, shared, tab_places
 from boardgen.units import ZERO, Nm, Point, Size
@@ -31,6 +31,7 @@ class Panel:
 
     board: Board
     grid: Grid
+    unit: Unit
     tabs: int
     places: tuple[str, ...]
 
@@ -192,7 +193,7 @@ def _held(grid: Grid, tabs: Sequence[_Tab]) -> bool:
 def _hole_part(ref: str, name: str, at: Point, places: Sequence[Point], diameter: Nm) -> Part:
     size = Size(diameter, diameter)
     pads = tuple(Pad("", PadKind.UNPLATED, PadShape.CIRCLE, place, size, size) for place in places)
-    return Part(ref, name, Footprint(name, pads), Placement(at), PartKind.HOLE)
+    return Part(ref, name, Footprint(name, pads, room_round(places, diameter)), Placement(at), PartKind.HOLE)
 
 
 def _bites(tabs: Sequence[_Tab], limits: PanelLimits, fab: FabClass) -> Iterator[Part]:
@@ -242,7 +243,7 @@ def panel_of(unit: Unit, grid: Grid, fab: FabClass) -> Panel | None:
         *marks(_rails(grid), solid, bodies, scores, limits, unit.board.copper),
     )
     board = _joined(unit.board, tuple(copies.values()), outline_of(solid, outlines), extras, scores)
-    return Panel(board, grid, len(tabs), tuple(place_name(r, c) for r, c, _ in grid.cells()))
+    return Panel(board, grid, unit, len(tabs), tuple(place_name(r, c) for r, c, _ in grid.cells()))
 
 
 def _clear(unit: Unit, grid: Grid, areas: dict[tuple[int, int], Polygon], rails: BaseGeometry) -> bool:

@@ -13,7 +13,7 @@ from enum import StrEnum
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from boardgen.board.geometry import copper_items, outline_polygon, piece_polygon
+from boardgen.board.geometry import copper_items, outline_polygon, part_courtyard, piece_polygon
 from boardgen.board.model import Board, LegendText, OutlineLine, Part, Side
 from boardgen.board.move import moved_board
 from boardgen.board.strokes import text_strokes
@@ -24,6 +24,7 @@ from boardgen.units import ORIGIN, ZERO, Box, Nm, Point, mm
 
 Interval = tuple[int, int]
 
+STRIP = mm("0.5")  # what a tab takes of a board, at the most
 PLUG_LENGTH = mm(30)  # a plug's body with the bend of its cable, where a connector's entry does not tell
 
 
@@ -59,7 +60,8 @@ _AHEAD = {  # from a quarter turn of "up" to the side it looks to
 class Edge:
     """One side: its length, how far bodies reach beyond it and where, where it is straight, what mates there.
 
-    *reach* is 0 where nothing hangs over; *plug* is how far a plug reaches beyond the side (0: none mates).
+    *reach* is 0 where nothing hangs over; *plug* is how far a plug reaches beyond the side (0: none mates);
+    *crowded* is where courtyards come up to the side, so that no tab is broken off there.
     """
 
     length: int
@@ -67,6 +69,7 @@ class Edge:
     bodies: tuple[Interval, ...]
     straight: tuple[Interval, ...]
     plug: int
+    crowded: tuple[Interval, ...] = ()
 
     @property
     def plain(self) -> bool:
@@ -79,15 +82,17 @@ class Edge:
         def flip(rows: Sequence[Interval]) -> tuple[Interval, ...]:
             return tuple(sorted((self.length - b, self.length - a) for a, b in rows))
 
-        return replace(self, bodies=flip(self.bodies), straight=flip(self.straight))
+        return replace(
+            self, bodies=flip(self.bodies), straight=flip(self.straight), crowded=flip(self.crowded)
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Unit:
     """A board to be copied, with its top left at the origin, and its four sides.
 
-    *square* says that the outline is the whole box, so that it can be scored; *copper* and *ink* are the least
-    distances of copper and of printing from the box.
+    *square* says that the outline is the whole box, so that it can be scored; *copper* and *ink* are the
+    least distances of copper and of printing from the box.
     """
 
     board: Board
@@ -184,7 +189,28 @@ def _edge(board: Board, way: Way, size: tuple[int, int], shapes: Sequence[BaseGe
         bodies=tuple(sorted(set(spans))),
         straight=tuple(sorted((a, b) for a, b in straight)),
         plug=plug,
+        crowded=_crowded(board, way, size),
     )
+
+
+def _crowded(board: Board, way: Way, size: tuple[int, int]) -> tuple[Interval, ...]:
+    """Return the spans of courtyards that reach within :data:`STRIP` of the side."""
+    w, h = size
+    far = float(mm(100))
+    strip = {
+        Way.LEFT: shapely.box(-far, -far, STRIP, h + far),
+        Way.TOP: shapely.box(-far, -far, w + far, STRIP),
+        Way.RIGHT: shapely.box(w - STRIP, -far, w + far, h + far),
+        Way.BOTTOM: shapely.box(-far, h - STRIP, w + far, h + far),
+    }[way]
+    along = 1 if way.upright else 0
+    spans = set()
+    for part in board.parts:
+        for side in Side:
+            shared = part_courtyard(part, side).intersection(strip)
+            if shared.area > 0:
+                spans.add((round(shared.bounds[along]), round(shared.bounds[along + 2])))
+    return tuple(sorted(spans))
 
 
 def _ink(board: Board, size: tuple[int, int]) -> int:

@@ -1,4 +1,4 @@
-"""A panel's fabrication and CAD files, by the exporters of single boards, checked and read back as those are."""
+"""A panel's fabrication and CAD files, by the exporters of single boards, checked and read back alike."""
 
 from __future__ import annotations
 
@@ -25,6 +25,9 @@ class PanelMade:
     fab: FabClass
 
 
+_NO_CIRCUIT = Netlist((), (), (), "")
+
+
 @dataclass(frozen=True, slots=True)
 class PanelBundle:
     """What exporters look at, of a panel: it has no circuit of its own."""
@@ -32,7 +35,7 @@ class PanelBundle:
     board: Board
     bound: PanelMade
     tool: str
-    netlist: Netlist = Netlist((), (), (), "")
+    netlist: Netlist = _NO_CIRCUIT
 
     @property
     def stem(self) -> str:

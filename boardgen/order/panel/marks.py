@@ -5,21 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import shapely
-from shapely import LineString, Polygon
+from shapely import LineString
+from shapely import Polygon as Area
 from shapely.geometry.base import BaseGeometry
 
 from boardgen.board.model import Part, PartKind, Placement, ScoreLine, Side
 from boardgen.catalog.making import PanelLimits
-from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape
-from boardgen.units import ORIGIN, Nm, Point, Size, mm
+from boardgen.footprint.model import Footprint, Graphic, Pad, PadKind, PadShape, PartLayer, Polygon
+from boardgen.units import ORIGIN, Box, Nm, Point, Size, mm
 
 AWAY = mm(1)  # of material round a hole or opening, at the least
 _FIRST, _STEP, _REACH = mm(5), mm("0.5"), mm(60)  # from a rail's end: where to begin, how to go on, how far
 
-Box = tuple[int, int, int, int]
+Rail = tuple[int, int, int, int]
+_PEN = mm("0.05")
+FIDUCIAL = "fiducial"
 
 
-def outer_rails(rails: Sequence[Box]) -> tuple[Box, Box] | None:
+def outer_rails(rails: Sequence[Rail]) -> tuple[Rail, Rail] | None:
     """Return the two outermost rails of one direction, the longer pair; None where there is no pair."""
     upright = sorted(rail for rail in rails if rail[3] - rail[1] >= rail[2] - rail[0])
     level = sorted((rail for rail in rails if rail not in upright), key=lambda rail: rail[1])
@@ -27,11 +30,11 @@ def outer_rails(rails: Sequence[Box]) -> tuple[Box, Box] | None:
     return max(pairs, key=lambda pair: _length(pair[0]), default=None)
 
 
-def _length(rail: Box) -> int:
+def _length(rail: Rail) -> int:
     return max(rail[2] - rail[0], rail[3] - rail[1])
 
 
-def _spots(rail: Box, end: int) -> Iterator[Point]:
+def _spots(rail: Rail, end: int) -> Iterator[Point]:
     """Yield places along the middle of *rail*, from its near end (0) or its far one (1) inward."""
     left, top, right, bottom = rail
     for step in range(int(_REACH // _STEP)):
@@ -43,8 +46,8 @@ def _spots(rail: Box, end: int) -> Iterator[Point]:
 
 
 def marks(
-    rails: Sequence[Box],
-    solid: Polygon,
+    rails: Sequence[Rail],
+    solid: Area,
     bodies: BaseGeometry,
     scores: Sequence[ScoreLine],
     limits: PanelLimits,
@@ -61,7 +64,7 @@ def marks(
     edge = solid.boundary
     shapely.prepare(solid)
 
-    def room_for(rail: Box, end: int, radius: int) -> Point | None:
+    def room_for(rail: Rail, end: int, radius: int) -> Point | None:
         for at in _spots(rail, end):
             spot = shapely.Point(at)
             clear = radius + AWAY
@@ -82,15 +85,8 @@ def marks(
         if at is not None:
             size = Size(limits.tooling_hole, limits.tooling_hole)
             pad = Pad("", PadKind.UNPLATED, PadShape.CIRCLE, ORIGIN, size, size)
-            found.append(
-                Part(
-                    f"TH{number}",
-                    "tooling hole",
-                    Footprint("tooling-hole", (pad,)),
-                    Placement(at),
-                    PartKind.HOLE,
-                )
-            )
+            footprint = Footprint("tooling-hole", (pad,), room_round([ORIGIN], limits.tooling_hole))
+            found.append(Part(f"TH{number}", "tooling hole", footprint, Placement(at), PartKind.HOLE))
     count = 0
     for rail, end in ((pair[0], 0), (pair[0], 1), (pair[1], 1)):
         at = room_for(rail, end, limits.fiducial_opening // 2)
@@ -98,6 +94,12 @@ def marks(
             count += 1
             found.append(_fiducial(f"FID{count}", at or ORIGIN, side, limits))
     return tuple(found)
+
+
+def room_round(places: Sequence[Point], diameter: Nm) -> tuple[Graphic, ...]:
+    """Return the courtyard of holes or openings at *places*: the box round them."""
+    box = Box.around(tuple(places)).grown(diameter // 2)
+    return (Polygon(PartLayer.COURTYARD, box.corners(), _PEN),)
 
 
 def _fiducial(ref: str, at: Point, side: Side, limits: PanelLimits) -> Part:
@@ -110,5 +112,6 @@ def _fiducial(ref: str, at: Point, side: Side, limits: PanelLimits) -> Part:
         mask_margin=Nm((limits.fiducial_opening - limits.fiducial) // 2),
         paste=False,
     )
-    footprint = Footprint("fiducial", (pad,), through_hole=False)
-    return Part(ref, "fiducial", footprint, Placement(at, 0.0, side), PartKind.HOLE)
+    room = room_round([ORIGIN], limits.fiducial_opening)
+    footprint = Footprint("fiducial", (pad,), room, through_hole=False)
+    return Part(ref, FIDUCIAL, footprint, Placement(at, 0.0, side), PartKind.HOLE)

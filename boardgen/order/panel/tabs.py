@@ -10,6 +10,7 @@ from boardgen.order.panel.edges import Edge, Interval
 from boardgen.units import Nm, mm
 
 CORNER = mm(2)  # a tab stays that far from the end of straight edge
+APART = mm(8)  # and that far from the next one
 BODY = mm("1.5")  # and that far from a body that hangs over
 _ONE, _TWO = mm(20), mm(90)  # edges up to these lengths get one tab, two tabs; others three
 _STEP = mm("0.5")
@@ -29,6 +30,8 @@ def room(edge: Edge, width: int) -> list[Interval]:
     rows: list[Interval] = [(a + off, b - off) for a, b in edge.straight if a + off <= b - off]
     for low, high in edge.bodies:
         rows = _less(rows, low - BODY - width // 2, high + BODY + width // 2)
+    for low, high in edge.crowded:
+        rows = _less(rows, low - width // 2, high + width // 2)
     return rows
 
 
@@ -45,7 +48,7 @@ def tab_places(rooms: Sequence[Interval], length: int, width: int) -> tuple[int,
         ideal = length * (2 * number + 1) // (2 * count)
         free = list(rooms)
         for other in chosen:
-            free = _less(free, other - width - CORNER, other + width + CORNER)
+            free = _less(free, other - width - APART, other + width + APART)
         best = min(
             (min(max(ideal, a), b) for a, b in free), key=lambda at: (abs(at - ideal), at), default=None
         )
