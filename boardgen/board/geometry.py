@@ -245,7 +245,8 @@ def courtyard_polygon(footprint: Footprint, face: Face = Face.NEAR) -> BaseGeome
         if item.layer is not PartLayer.COURTYARD or item.face is not face:
             continue
         if isinstance(item, PartPolygon):
-            areas.append(Polygon(item.points))
+            area = Polygon(item.points)
+            areas.append(area if area.is_valid else shapely.make_valid(area))
         elif isinstance(item, PartCircle):
             areas.append(Shape(ShapelyPoint(item.centre), float(item.radius)).polygon())
         elif isinstance(item, PartLine):

@@ -160,7 +160,7 @@ def _part(
                 drawn = read_graphic(reader, _flipped(item) if bottom else item, notes)
                 if drawn is not None:
                     graphics.append(drawn)
-                    found.legend += printed_paths(drawn, placement, pen, "footprint")
+                    found.legend += printed_paths(drawn, placement, pen, "footprint", notes)
         elif kind == "zone":
             notes.unread(
                 f"an area of {ref} is not read", bool(children(item, "filled_polygon")), placement.at

@@ -11,6 +11,7 @@ from boardgen.board.model import Outline, OutlineArc, OutlineLine, OutlinePiece,
 from boardgen.errors import InputError
 from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, child, head
+from boardgen.readback.cad_board.bounds import is_tangled
 from boardgen.readback.cad_board.layers import EDGE, layer_of, layers_of
 from boardgen.readback.cad_board.notes import Notes
 from boardgen.units import Point, mm, nm
@@ -114,6 +115,8 @@ def _closed(points: list[Point], reader: Reader) -> tuple[OutlinePiece, ...]:
         if points
         else []
     )
+    if is_tangled(corners):
+        raise reader.fail("an outline that crosses itself all over", "")
     if len(corners) < 3:
         raise reader.fail("a closed outline needs three corners", "", str(len(corners)))
     return tuple(OutlineLine(a, b) for a, b in zip(corners, corners[1:] + corners[:1], strict=True))
@@ -191,6 +194,8 @@ def _chained(pieces: list[OutlinePiece]) -> list[tuple[OutlinePiece, ...]]:
             run.append(_to_start(piece, run[-1].end) if found[0] <= JOINS else piece)
         if len(run) > 1 and run[-1].end != run[0].start and run[-1].end.distance(run[0].start) <= JOINS:
             run[0] = _to_start(run[0], run[-1].end)
+        if is_tangled([piece.start for piece in run]):
+            raise InputError("an outline that crosses itself all over")
         runs.append(tuple(run))
     return runs
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import shapely
 from shapely import Polygon
@@ -16,11 +17,14 @@ from boardgen.footprint.model import Polygon as PartPolygon
 from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, Sym, child, head, words
 from boardgen.layout.legend_room import filling, graphic_paths
+from boardgen.readback.cad_board.bounds import is_tangled
 from boardgen.readback.cad_board.layers import LEGEND, layer_of
 from boardgen.readback.cad_board.notes import Notes
 from boardgen.units import Nm, Point, Size, mm
 
 MOST_LETTERS = 500  # of one printed text
+_WIDEST = 150  # pens from rim to middle of an area that is filled
+_MOST_CORNERS = 3_000
 _UNREAD = ("text_box", "image", "dimension", "curve", "table", "barcode", "target")
 
 
@@ -89,7 +93,10 @@ def read_graphic(reader: Reader, node: Node, notes: Notes) -> Graphic | None:
     kind = head(node).replace("gr_", "fp_", 1)
     try:
         if kind in GRAPHICS:
-            return GRAPHICS[kind](reader, node, kind.removeprefix("fp_"))
+            drawn = GRAPHICS[kind](reader, node, kind.removeprefix("fp_"))
+            if isinstance(drawn, PartPolygon) and is_tangled(drawn.points):
+                raise reader.fail("a polygon that crosses itself all over", "")
+            return drawn
     except InputError as error:
         notes.failed(f"a graphic on {layer_of(node) or 'no layer'}", error, False)
         return None
@@ -99,12 +106,26 @@ def read_graphic(reader: Reader, node: Node, notes: Notes) -> Graphic | None:
     return None
 
 
-def printed_paths(graphic: Graphic, placement: Placement, pen: Nm, origin: str) -> list[LegendItem]:
+def _is_vast(graphic: PartPolygon | Circle, pen: Nm) -> bool:
+    """Return whether filling an area with a pen would take too many strokes."""
+    if isinstance(graphic, Circle):
+        return graphic.radius > _WIDEST * pen
+    xs, ys = zip(*graphic.points, strict=True)
+    return len(xs) > _MOST_CORNERS or min(max(xs) - min(xs), max(ys) - min(ys)) > 2 * _WIDEST * pen
+
+
+def printed_paths(
+    graphic: Graphic, placement: Placement, pen: Nm, origin: str, notes: Notes
+) -> list[LegendItem]:
     """Return what a legend graphic prints, in place; *pen* fills areas that have no stroke of their own."""
     if graphic.layer is not PartLayer.LEGEND:
         return []
     side = placement.side if graphic.face is Face.NEAR else placement.side.other
     width: Nm = pen if not hasattr(graphic, "width") else graphic.width
+    if isinstance(graphic, PartPolygon | Circle) and graphic.filled and _is_vast(graphic, pen):
+        message = "a filled area of the legend is too large to be followed; its rim alone is checked"
+        notes.unread(message, False, layer=_layer(side))
+        graphic = replace(graphic, filled=False, width=max(graphic.width, pen))
     if isinstance(graphic, PartPolygon | Circle) and graphic.filled and graphic.width < pen:
         area = (
             Polygon(graphic.points)

@@ -9,6 +9,7 @@ from boardgen.catalog.model import FabClass
 from boardgen.errors import InputError
 from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, child, head, words
+from boardgen.readback.cad_board.bounds import refuse_crowds
 from boardgen.readback.cad_board.copper import read_copper
 from boardgen.readback.cad_board.footprints import read_parts
 from boardgen.readback.cad_board.layers import LEGEND, layer_of
@@ -74,6 +75,7 @@ def read_cad_board(
         plated=fab.plated,
         thickness=_thickness(where, tree, fab),
     )
+    refuse_crowds(board, where)
     counts = (
         ("parts", len(board.parts)),
         ("pads", sum(len(part.footprint.pads) for part in board.parts)),
@@ -118,7 +120,7 @@ def _legend(where: str, tree: Node, pen: Nm, notes: Notes) -> list[LegendItem]:
             continue
         if kind != "gr_text":
             drawn = read_graphic(reader, item, notes)
-            made += printed_paths(drawn, here, pen, "board") if drawn is not None else []
+            made += printed_paths(drawn, here, pen, "board", notes) if drawn is not None else []
         elif len(item) > 1 and not isinstance(item[1], list):
             try:
                 text = read_text(reader, item, lambda at: at, str(item[1]), "board", notes)

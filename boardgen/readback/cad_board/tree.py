@@ -7,7 +7,7 @@ from boardgen.footprint.sexpr import Node, child, head, parse, words
 from boardgen.readback.cad_board.notes import Notes
 from boardgen.readback.cad_trees import tree_by_skip
 
-MAX_BYTES = 24_000_000
+MAX_BYTES = 8_000_000  # some twenty times a demo board with its fills
 LEAST_VERSION = 20211014  # the first generation with arcs by their middle and ids on everything
 NEWEST_VERSION = 20260101  # what is later has not been seen by this reader
 _KINDS = {

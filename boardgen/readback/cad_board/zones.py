@@ -15,6 +15,7 @@ from boardgen.errors import InputError, Severity
 from boardgen.footprint.arcs import chord_points
 from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, child, children, words
+from boardgen.readback.cad_board.bounds import is_tangled
 from boardgen.readback.cad_board.footprints import is_locked
 from boardgen.readback.cad_board.layers import COPPER, is_copper, layers_of
 from boardgen.readback.cad_board.nets import NO_NET, Nets
@@ -81,6 +82,8 @@ def _value(reader: Reader, node: Node | None, name: str) -> Nm:
 
 def pieces_of(ring: list[Point], grow: float) -> list[PourPiece]:
     """Return the areas a filled ring encloses, its holes as holes, grown by *grow* nm."""
+    if is_tangled(ring):
+        raise InputError("a fill that crosses itself all over")
     area: BaseGeometry = Polygon(ring)
     if not area.is_valid:
         area = shapely.make_valid(area)
