@@ -95,10 +95,11 @@ def intent_of_run(path: Path, fab: str | None, catalogs: Sequence[Path]) -> Inte
     catalog = load_catalog(tuple(catalogs))
     nets = _nets(folder, data, record.origin)
     known = dict.fromkeys((MODULE_REF, CONNECTOR_REF))
+    drilled = catalog.drilled(catalog.fab(record.fab))  # the holes as the run has them
     refs = sorted({ref for ref, _ in nets} | set(known))
     entries = {
-        MODULE_REF: (PartKind.MODULE, _entry(catalog, "module", data)),
-        CONNECTOR_REF: (PartKind.CONNECTOR, _entry(catalog, "connector", data)),
+        MODULE_REF: (PartKind.MODULE, _entry(drilled, "module", data)),
+        CONNECTOR_REF: (PartKind.CONNECTOR, _entry(drilled, "connector", data)),
     }
     parts = []
     for ref in refs:

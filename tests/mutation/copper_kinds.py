@@ -40,7 +40,7 @@ def is_pour(copper: Copper) -> bool:
 
 
 def widened(job: Job, wanted: Callable[[Copper], bool]) -> Planted | None:
-    """A track as wide as brings it to the limit from its nearest foreign copper, which is of the *wanted* sort."""
+    """A track widened to the limit from its nearest foreign copper, which is of the *wanted* sort."""
     judge = job.judge
     for track in job.shuffled(job.board.tracks):
         shape = track_shape(track)

@@ -65,7 +65,7 @@ def hole_too_large(job: Job) -> Planted | None:
         new = replace(
             pad, hole=Size(Nm(size), Nm(size)), size=Size(Nm(across), Nm(across)), shape=PadShape.CIRCLE
         )
-        # It swallows its neighbours; only the rule about the drill is looked at, and the neighbours are taken away.
+        # It would swallow its neighbours, so they are taken away.
         ground = with_pad(job.ground, part.ref, number, new, library_too=True)
         board = replace(
             ground.board,

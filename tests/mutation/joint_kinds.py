@@ -131,7 +131,10 @@ def pour_bridge(job: Job) -> Planted | None:
             60_000, cap_style="flat"
         )
         side = pour.side
-        pours = poured(job.board, lambda p, area, side=side: area.union(bridge) if p.side is side else area)
+        pours = poured(
+            job.board,
+            lambda p, area, side=side, bridge=bridge: area.union(bridge) if p.side is side else area,
+        )
         return job.planted(line, pours=pours)
     return None
 
@@ -162,10 +165,10 @@ def swapped_nets(job: Job) -> Planted | None:
     for part in job.shuffled(p for p in job.board.parts if p.kind is not PartKind.LINK):
         nets = dict(part.nets)
         for one in job.shuffled(nets):
-            for other in nets:
-                if nets[one] == nets[other]:
+            for other, net in nets.items():
+                if nets[one] == net:
                     continue
-                swapped = {**nets, one: nets[other], other: nets[one]}
+                swapped = {**nets, one: net, other: nets[one]}
                 new = replace(part, nets=tuple(sorted(swapped.items())))
                 where = shapely.union_all(
                     [pad_shape(part, p).polygon() for n in (one, other) for p in part.footprint.numbered(n)]
@@ -246,7 +249,7 @@ def mirrored_connector_of_the_library(job: Job) -> Planted | None:
 def pad_off_its_pattern(job: Job) -> Planted | None:
     """One pad 1 um off the library's pattern (inside: off by no more than rounding)."""
     for part, number, pad in pads_of(job):
-        off = 1_000 if job.by < 0 else 1
+        off = (100_000 if job.coarse else 1_000) if job.by < 0 else 1
         new = replace(pad, at=Point(Nm(pad.at.x + off), pad.at.y))
         return Planted(with_pad(job.ground, part.ref, number, new, False), pad_shape(part, pad).polygon())
     return None

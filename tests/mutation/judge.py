@@ -1,4 +1,4 @@
-"""What a planted fault stands beside, by brute force: every distance measured, no index, no code of the check.
+"""What a planted fault stands beside, by brute force: no index, no code of the check.
 
 Only the shapes of single items are taken from the board's geometry. All lengths are nm.
 """
@@ -106,7 +106,7 @@ class Judge:
         found: list[tuple[Copper | None, Shape]] = [
             (c, Shape(c.shape.skeleton, c.shape.radius + margin)) for c in pads
         ]
-        holes = self.bare if pads else [h for h in self.holes]
+        holes = self.bare if pads else self.holes
         found += [(None, Shape(h.skeleton, h.radius + margin)) for h in holes]
         return found
 

@@ -27,12 +27,16 @@ class Planted:
 
 @dataclass(frozen=True)
 class Job:
-    """What a planter gets. *by* is -UM for the fault, UM for the same thing 1 um inside its limit."""
+    """What a planter gets. *by* is -UM for the fault, UM for the same thing 1 um inside its limit.
+
+    *coarse*: for a CAD board, whose loops are closed and whose patterns are compared within some um.
+    """
 
     ground: Ground
     judge: Judge
     draw: Random
     by: int
+    coarse: bool = False
 
     @property
     def board(self) -> Board:

@@ -188,7 +188,9 @@ def open_profile(job: Job) -> Planted | None:
     if job.draw.random() < 0.5:
         del pieces[number]
     else:
-        pieces[number] = replace(piece, end=Point(piece.end.x + 1_000, piece.end.y))
+        pieces[number] = replace(
+            piece, end=Point(piece.end.x + (100_000 if job.coarse else 1_000), piece.end.y)
+        )
     where = shapely.MultiPoint([piece.start, piece.end])
     return job.planted(where, outline=Outline(tuple(pieces), job.board.outline.cutouts))
 

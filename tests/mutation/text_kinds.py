@@ -252,11 +252,7 @@ def pads_bridged(text: Text):
 def pad_net_relabelled(text: Text):
     """One pad labelled with the net of another."""
     hit = text.pick((".GBL",), r"^%TO\.N,([^*]+)\*%\n(?=%TO\.P)")
-    nets = (
-        sorted({m for m in re.findall(r"^%TO\.N,([^*]+)\*%", text.files[hit[0]], re.MULTILINE)})
-        if hit
-        else []
-    )
+    nets = sorted(set(re.findall(r"^%TO\.N,([^*]+)\*%", text.files[hit[0]], re.MULTILINE))) if hit else []
     others = [n for n in nets if hit and n != hit[1][1]]
     if hit is None or not others:
         return False

@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from boardgen.board.geometry import loop_points, outline_polygon
 from boardgen.board.model import Board, Part, PartKind
 from boardgen.errors import Finding, Severity
+from boardgen.readback.cad_board.drilling import check_holes
 from boardgen.readback.cad_board.model import CadBoard, Intent
 from boardgen.readback.cad_board.numbering import check_numbering
 from boardgen.units import Point, format_mm, nm
@@ -50,6 +51,7 @@ def against_design(read: CadBoard, intent: Intent) -> Comparison:
         }.get(wanted.kind, ("cad-pin", "pad"))
         numbered += len(wanted.footprint.numbers())
         found += check_numbering(part, wanted.footprint, rule, what)
+        found += check_holes(part, wanted.footprint, rule)
     outline = _outline(read, intent)
     found += outline
     counts = (
