@@ -17,7 +17,7 @@ from boardgen.units import Nm, Point
 
 BEGIN = "# ---- taken over from revision"
 END = "# ---- end of what was taken over"
-_LINE = re.compile(r"""^(\s*revision\s*=\s*)("[^"]*"|'[^']*')(.*)$""")
+_LINE = re.compile(r"""^(\s*revision\s*=\s*)("[A-Z]*"|'[A-Z]*')(\s*(?:#.*)?)$""")
 _PLAIN = ("U1", "J1")  # there is but one of each, whatever nets it is on
 
 

@@ -230,5 +230,5 @@ def _hole(case: _Case, diameter: Nm, at: Point) -> _Told:
                 continue
             if part.placement.place(pad.at).distance(at) <= HOLE_NEAR and abs(pad.hole.w - diameter) <= SLACK:
                 return
-    where = f"{format_mm(at.x, 3)}, {format_mm(at.y, 3)} mm"
-    yield f"there is no {format_mm(diameter, 3)} mm hole at {where}", at, None, None
+    where = f"{format_mm(at.x)}, {format_mm(at.y)} mm"
+    yield f"there is no {format_mm(diameter)} mm hole at {where}", at, None, None
