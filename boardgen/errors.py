@@ -94,6 +94,7 @@ class Finding:
 
 # Shares of letters in common (two thirds: one slip in a three-letter word), and how far one falls behind.
 _ALIKE, _BEHIND = 0.66, 0.1
+_LONGEST = 100  # characters of a word that are compared; nothing of ours is longer
 
 
 def nearest(word: str, allowed: Iterable[str], count: int = 3) -> tuple[str, ...]:
@@ -102,7 +103,7 @@ def nearest(word: str, allowed: Iterable[str], count: int = 3) -> tuple[str, ...
     Case is let go, and a word's beginning stands for it. A word far behind the
     best one is no help and is left out.
     """
-    wanted = word.casefold()
+    wanted = word[:_LONGEST].casefold()
     scored = [(_likeness(wanted, other.casefold()), other) for other in set(allowed)]
     scored.sort(key=lambda item: (-item[0], len(item[1]), item[1]))
     floor = max(_ALIKE, scored[0][0] - _BEHIND) if scored else _ALIKE

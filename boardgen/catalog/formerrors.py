@@ -124,7 +124,8 @@ def translate(
     """Return what pydantic found in the order of the lines; at most MOST_ERRORS of them."""
     found: list[InputError] = []
     faults = error.errors(include_url=False)
-    misspelt = _misspelt([tuple(f["loc"]) for f in faults if f["type"] == "extra_forbidden"], form)
+    unknown = [tuple(f["loc"]) for f in faults if f["type"] == "extra_forbidden"]
+    misspelt = _misspelt(unknown[: MOST_ERRORS * 5], form)
     for item in faults[:MOST_ERRORS]:
         path: KeyPath = tuple(item["loc"])
         if item["type"] == "missing" and path in misspelt:

@@ -9,10 +9,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from boardgen.errors import BoardgenError, InputError, MachineError
+from boardgen.errors import BoardgenError, InputError
+from boardgen.readfile import MAX_BYTES, read_bytes
 
-MAX_BYTES = 1_000_000
+__all__ = ["MAX_BYTES", "KeyPath", "TomlFile", "key_lines", "parse_toml", "read_bytes", "read_toml"]
+
 MAX_DEPTH = 12
+MAX_KEYS = 20_000  # and items of lists, in one file
 
 KeyPath = tuple[str | int, ...]
 
@@ -23,6 +26,10 @@ _TOKEN = re.compile(
     r"|(?P<mark>[\[\]{},=.])"
     r"|(?P<bare>[^\s\[\]{},=.\"'#]+)",
     re.DOTALL,
+)
+# A key of hundreds of parts: the library's time goes with the square of their number.
+_ENDLESS_KEY = re.compile(
+    r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){100}""", re.ASCII
 )
 _DECODE_PLACE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$")
 
@@ -43,25 +50,6 @@ class TomlFile:
             if path[:end] in self.lines:
                 return self.lines[path[:end]]
         return None
-
-
-def read_bytes(path: Path, where: str, limit: int = MAX_BYTES, what: str = "file") -> bytes:
-    """Return the bytes of *path*; raises InputError (missing, not a file, too large) or MachineError."""
-    try:
-        if path.is_dir():
-            raise InputError(f"a {what} is wanted, this is a folder", where)
-        with path.open("rb") as stream:
-            raw = stream.read(limit + 1)
-    except FileNotFoundError:
-        raise InputError(f"there is no such {what}", where) from None
-    except PermissionError:
-        raise MachineError(f"{where}: no permission to read the {what}") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(f"the {what} cannot be read: {reason}", where) from None
-    if len(raw) > limit:
-        raise InputError(f"the {what} is too large", where, allowed=f"at most {limit} bytes")
-    return raw
 
 
 def read_toml(path: Path, where: str = "") -> TomlFile:
@@ -85,6 +73,12 @@ def parse_toml(raw: bytes, where: str) -> TomlFile:
             "the text is not UTF-8", where, line=line, found=f"byte 0x{raw[error.start]:02x}"
         ) from None
     text = text.replace("\r\n", "\n")
+    endless = _ENDLESS_KEY.search(text)
+    if endless is not None:
+        line = text.count("\n", 0, endless.start()) + 1
+        raise InputError(
+            "the tables are nested too deep", where, line=line, allowed=f"at most {MAX_DEPTH} levels"
+        )
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -95,6 +89,8 @@ def parse_toml(raw: bytes, where: str) -> TomlFile:
         raise InputError(f"the TOML cannot be read: {str(error).split(';')[0]}", where) from None
     if _depth_over(data, MAX_DEPTH):
         raise InputError("the tables are nested too deep", where, allowed=f"at most {MAX_DEPTH} levels")
+    if _more_keys(data, MAX_KEYS):
+        raise InputError("the file holds too many keys", where, allowed=f"at most {MAX_KEYS}")
     return TomlFile(where, raw, text, data, key_lines(text))
 
 
@@ -122,6 +118,19 @@ def _depth_over(data: Any, limit: int) -> bool:
             return False
         level = deeper
     return True
+
+
+def _more_keys(data: Any, limit: int) -> bool:
+    """Whether there are more than *limit* keys and items in *data*, whose depth is bounded."""
+    count, waiting = 0, [data]
+    while waiting:
+        item = waiting.pop()
+        inside = list(item.values()) if isinstance(item, dict) else item
+        count += len(inside)
+        if count > limit:
+            return True
+        waiting += [inner for inner in inside if isinstance(inner, dict | list)]
+    return False
 
 
 def _tokens(text: str) -> Iterator[tuple[str, str, int]]:

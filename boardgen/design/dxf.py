@@ -20,6 +20,7 @@ from boardgen.units import Nm, Point, format_mm, mm
 
 JOIN = mm("0.01")  # ends this near are taken as one
 MOST_PIECES = 2000
+MOST_LINES = 250_000  # of the file's text; 2000 pieces and all that programs write round them take a third
 MILLIMETRES = (0, 4)  # $INSUNITS: none said, mm
 FARTHEST = 10_000.0
 
@@ -30,6 +31,10 @@ def outline_from_dxf(raw: bytes, where: str) -> Outline:
     Raises InputError: not DXF, units other than mm, other kinds of entity, an
     open or branching loop (with the place in the drawing's mm).
     """
+    lines = raw.count(b"\n") + raw.count(b"\r")
+    if lines > 2 * MOST_LINES:
+        found, allowed = f"{lines} lines of text", f"at most {MOST_LINES}"
+        raise InputError("the drawing has too many pieces", where, found=found, allowed=allowed)
     pieces = list(_pieces(_document(raw, where), where))
     if not pieces:
         raise InputError("the drawing has no lines", where, allowed="LINE, ARC, LWPOLYLINE, CIRCLE")

@@ -7,11 +7,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from boardgen.errors import InputError, MachineError, suggestion
+from boardgen.errors import InputError, suggestion
 from boardgen.footprint.kicad_mod import read_footprint
 from boardgen.footprint.model import Footprint
+from boardgen.readfile import read_bytes
 
 SUFFIX = ".kicad_mod"
+MAX_BYTES = 8_000_000
 _NAME = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]*")
 
 
@@ -63,9 +65,7 @@ def load(name: str, folders: Iterable[Path] = ()) -> Footprint:
         hint = suggestion(name, there)
         raise InputError(f"there is no footprint of this name{hint}", key="footprint", found=repr(name))
     try:
-        text = file.read_text(encoding="utf-8")
+        text = read_bytes(file, str(file), MAX_BYTES, "footprint").decode("utf-8").replace("\r\n", "\n")
     except UnicodeDecodeError:
         raise InputError("the file is not UTF-8 text", str(file)) from None
-    except OSError as error:
-        raise MachineError(f"{file}: {error.strerror or error}") from None
     return replace(read_footprint(text, str(file)), name=name)

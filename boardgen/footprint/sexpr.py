@@ -16,7 +16,8 @@ from boardgen.units import Nm, format_mm, mm
 Node = list["Atom | Node"]
 
 MAX_DEPTH = 64
-MAX_CHARACTERS = 64_000_000
+MAX_CHARACTERS = 24_000_000
+MAX_ITEMS = 2_000_000
 LINE_WIDTH = 100
 
 
@@ -29,7 +30,7 @@ class Sym(str):
 Atom = Sym | str | int
 
 _TOKEN = re.compile(r'[ \t\r\n\f]+|(?P<open>\()|(?P<close>\))|(?P<quote>")|(?P<word>[^\s()"]+)')
-_STRING = re.compile(r'"((?:[^"\\]|\\.)*)"', re.DOTALL)
+_STRING = re.compile(r'"((?:[^"\\]++|\\.)*+)"', re.DOTALL)  # keeps no way back, so no memory either
 _ESCAPE = re.compile(r"\\(.)", re.DOTALL)
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,2})?")
 _BARE = re.compile(r'[^\s()"]+')
@@ -41,7 +42,7 @@ def parse(text: str, where: str = "") -> Node:
 
     Raises InputError, with the line, for text outside the list, a bracket or
     quote left open or closed twice, a nesting deeper than 64, or a file of
-    more than 64 million characters.
+    more than 24 million characters or 2 million words and lists.
     """
     if len(text) > MAX_CHARACTERS:
         raise InputError(
@@ -57,7 +58,11 @@ def parse(text: str, where: str = "") -> Node:
     def fail(message: str, allowed: str = "") -> InputError:
         return InputError(message, where, line=text.count("\n", 0, at) + 1, allowed=allowed)
 
+    items = 0
     while at < len(text):
+        items += 1
+        if items > 2 * MAX_ITEMS:  # blanks between them are counted too
+            raise fail("the file holds too many words", f"at most {MAX_ITEMS}")
         token = _TOKEN.match(text, at)
         if token is None:
             raise fail("a character that no list may hold")

@@ -9,12 +9,14 @@ from pathlib import Path
 
 from boardgen.catalog.load import load_catalog
 from boardgen.catalog.model import FabClass
-from boardgen.errors import BoardgenError, Finding, MachineError, Severity
+from boardgen.errors import BoardgenError, Finding, InputError, Severity
 from boardgen.export.files import OutFile
 from boardgen.export.run_folder import RECORD
 from boardgen.export.summary import Check
-from boardgen.pipeline.record import MAX_RECORD, Listed, read_record
+from boardgen.pipeline.record import Listed, read_record
+from boardgen.readfile import read_bytes
 
+MAX_FILE = 64_000_000
 TIMINGS = "timings.json"  # differs from run to run, so it has no digest
 
 
@@ -87,14 +89,14 @@ def recorded_files(folder: Path, listed: Sequence[Listed]) -> tuple[list[OutFile
             if not place.is_file():
                 tell(entry.path, "is missing")
                 continue
-            size = place.stat().st_size
-            data = place.read_bytes() if size <= max(entry.size, MAX_RECORD) else b""
-        except RuntimeError:  # a link that leads to itself
+            data = read_bytes(place, place.as_posix(), MAX_FILE)
+        except InputError:  # larger than any file of a run
+            tell(entry.path, "is not the file that was recorded")
+            continue
+        except (RuntimeError, OSError):  # a link that leads to itself, a name that no file can have
             tell(entry.path, "is missing")
             continue
-        except OSError as error:
-            raise MachineError(f"{place}: {error.strerror or type(error).__name__}") from None
-        if size != entry.size or hashlib.sha256(data).hexdigest() != entry.sha256:
+        if len(data) != entry.size or hashlib.sha256(data).hexdigest() != entry.sha256:
             tell(entry.path, "is not the file that was recorded")
         files.append(OutFile(entry.path, data))
     known = {entry.path for entry in listed} | {RECORD, TIMINGS}

@@ -9,10 +9,13 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from boardgen.board.model import Side
-from boardgen.errors import Finding, InputError, MachineError, Severity
+from boardgen.errors import Finding, InputError, Severity
+from boardgen.readfile import read_bytes
 from boardgen.units import Nm, Point, mm
 
-MAX_RECORD = 64_000_000
+MAX_RECORD = 16_000_000
+MAX_FILES = 2_000
+MAX_PATH, MAX_FOLDERS = 240, 20  # characters, steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,19 +46,14 @@ def read_record(path: Path) -> tuple[Record, dict[str, Any]]:
     Raises InputError for what is no record, MachineError where reading is forbidden.
     """
     where = path.as_posix()
+    raw = read_bytes(path, where, MAX_RECORD, "record")
     try:
-        if path.stat().st_size > MAX_RECORD:
-            raise InputError("the record is too large", where, allowed=f"{MAX_RECORD} bytes")
-        data = json.loads(path.read_text("utf-8"))
-    except FileNotFoundError:
-        raise InputError("there is no such record", where) from None
-    except OSError as error:
-        raise MachineError(f"{where}: {error.strerror or type(error).__name__}") from None
+        data = json.loads(raw.decode("utf-8"))
     except (ValueError, RecursionError) as error:
         raise InputError(f"the record is not JSON: {str(error)[:120]}", where) from None
     try:
         return _record_of(data), data
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
         words = f"{type(error).__name__}: {str(error)[:120]}"
         raise InputError("not the record of a run", where, found=words) from None
 
@@ -71,6 +69,8 @@ def _record_of(data: Any) -> Record:
     board = data["board"]
     layers = int(board["copper_layers"])
     origin = board.get("origin_mm") or (0.0, board["height_mm"])
+    if len(data["files"]) > MAX_FILES:
+        raise ValueError(f"more than {MAX_FILES} files")
     return Record(
         design=_text(data["design"]),
         revision=_text(data["revision"]),
@@ -85,13 +85,16 @@ def _record_of(data: Any) -> Record:
 def _text(value: Any) -> str:
     if not isinstance(value, str) or len(value) > 100_000:
         raise ValueError("a text was expected")
+    value.encode("utf-8")  # half a letter (a lone surrogate) can stand in no file and no name
     return value
 
 
 def _listed(row: Any) -> Listed:
     path = _text(row["path"])
     pure = PurePosixPath(path)
-    if not path or pure.is_absolute() or ".." in pure.parts or "\\" in path or "\0" in path:
+    if not 0 < len(path) <= MAX_PATH or len(pure.parts) > MAX_FOLDERS:
+        raise ValueError(f"file path {path[:60]!r}")
+    if pure.is_absolute() or ".." in pure.parts or "\\" in path or "\0" in path:
         raise ValueError(f"file path {path[:60]!r}")
     return Listed(path, int(row["bytes"]), _text(row["sha256"]))
 
