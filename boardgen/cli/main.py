@@ -243,6 +243,33 @@ def readings_command(
     return command.run(files, given, catalog or [], to, replace, as_json)
 
 
+@app.command("cost")
+def cost_command(
+    path: Annotated[Path, typer.Argument(metavar="RUN", help="A finished run's folder.")],
+    prices: Annotated[Path, typer.Option("--prices", metavar="FILE", help="Your price table (TOML).")],
+    quantities: Annotated[
+        str | None,
+        typer.Option("--quantities", metavar="N,N...", help="Numbers of boards (by default 1,5,10,50)."),
+    ] = None,
+    need: Annotated[
+        int | None,
+        typer.Option("--need", metavar="N", help="How many boards you need: its bill is told line by line."),
+    ] = None,
+    plot: Annotated[
+        Path | None, typer.Option("--plot", metavar="FILE.svg", help="Draw the costs into this file.")
+    ] = None,
+    catalog: Catalogs = None,
+    as_json: Json = False,
+) -> int:
+    """Say what boards cost by your price table: cheapest order, break-even, respin, what each thing adds.
+
+    Exit code 1: something has no price; it is named, and the totals are marked incomplete.
+    """
+    from boardgen.cli import cost as command
+
+    return command.run(path, prices, quantities, need, plot, catalog or [], as_json)
+
+
 @app.command("order")
 def order_command(
     path: Annotated[Path, typer.Argument(metavar="RUN", help="A finished run's folder.")],
