@@ -94,12 +94,13 @@ def _courtyards(survey: Survey) -> Outcome:
             if not keepout.parts_too:
                 continue
             ring = Polygon(keepout.ring)
-            for part, room in rooms:
-                pairs += 1
+            pairs += len(rooms)
+            for j in sorted(int(n) for n in tree.query(ring, predicate="intersects")):
+                part, room = rooms[j]
                 # A module brings its own keepouts along and stands in them.
-                clash = None
-                if part.kind is not PartKind.MODULE and room.intersects(ring):
-                    clash = _pair((part.ref, room), (keepout.reason, ring), 0, layer)
+                if part.kind is PartKind.MODULE:
+                    continue
+                clash = _pair((part.ref, room), (keepout.reason, ring), 0, layer)
                 if clash is not None:
                     found.append(clash)
     for wire, other in under_pairs(survey):

@@ -21,7 +21,8 @@ from boardgen.rules.survey import (
     cross_pairs,
     finding,
     near_pairs,
-    reaches,
+    near_pieces,
+    pairs_of_pieces,
 )
 from boardgen.units import format_mm, nm
 
@@ -45,21 +46,19 @@ def _on_layer(layer: Layer, limit: int) -> tuple[list[Finding], int]:
         other = layer.keys[i] != layer.keys[j] and layer.owners[i] != layer.owners[j]
         if other and (gap < reach or gap <= ROUNDING):
             found.append(_clash(layer, layer.items[i], layer.items[j], float(gap), limit))
-    for number, piece in enumerate(layer.pieces):
-        other = np.flatnonzero(layer.keys != layer.piece_keys[number])
-        pairs += len(other)
-        if len(other):
-            near = reaches(piece.shape.skeleton, layer.skeletons[other], layer.radii[other] + reach)
-            for i in other[near]:
-                gap = piece.shape.distance(layer.items[i].shape)
-                if gap < reach:
-                    found.append(_clash(layer, layer.items[i], piece, gap, limit))
-        for follower in range(number + 1, len(layer.pieces)):
-            pairs += 1
-            if layer.piece_keys[follower] != layer.piece_keys[number]:
-                gap = piece.shape.distance(layer.pieces[follower].shape)
-                if gap < reach:
-                    found.append(_clash(layer, piece, layer.pieces[follower], gap, limit))
+    for number, near in enumerate(near_pieces(layer, layer.skeletons, layer.radii, reach)):
+        piece = layer.pieces[number]
+        pairs += len(near)
+        for i in near[layer.keys[near] != layer.piece_keys[number]]:
+            gap = piece.shape.distance(layer.items[i].shape)
+            if gap < reach:
+                found.append(_clash(layer, layer.items[i], piece, gap, limit))
+    for number, follower in pairs_of_pieces(layer, reach):
+        pairs += 1
+        if layer.piece_keys[follower] != layer.piece_keys[number]:
+            gap = layer.pieces[number].shape.distance(layer.pieces[follower].shape)
+            if gap < reach:
+                found.append(_clash(layer, layer.pieces[number], layer.pieces[follower], gap, limit))
     return found, pairs
 
 
@@ -74,9 +73,8 @@ def _bare_holes(survey: Survey, layer: Layer) -> tuple[list[Finding], int]:
     found = []
     a, b, gaps = cross_pairs(holes, (layer.skeletons, layer.radii), reach)
     clashes = [(bare[i], layer.items[j], float(g)) for i, j, g in zip(a, b, gaps, strict=True)]
-    for piece in layer.pieces:
-        near = reaches(piece.shape.skeleton, holes[0], holes[1] + reach)
-        clashes.extend((bare[i], piece, piece.shape.distance(bare[i].shape)) for i in np.flatnonzero(near))
+    for piece, near in zip(layer.pieces, near_pieces(layer, *holes, reach), strict=True):
+        clashes.extend((bare[i], piece, piece.shape.distance(bare[i].shape)) for i in near)
     for hole, copper, gap in clashes:
         if gap < reach:
             message = f"{copper.name} is {format_mm(nm(gap), 3)} mm from unplated {hole.name}"
@@ -86,17 +84,25 @@ def _bare_holes(survey: Survey, layer: Layer) -> tuple[list[Finding], int]:
 
 
 def _keepouts(survey: Survey, layer: Layer) -> tuple[list[Finding], int]:
+    keepouts = survey.board.keepouts
+    looked = len(keepouts) * (len(layer.items) + len(layer.pieces))
+    if not looked:
+        return [], 0
+    areas = array_of([Polygon(keepout.ring) for keepout in keepouts])
+    none = np.zeros(len(areas))
+    first, second, _ = cross_pairs((areas, none), (layer.skeletons, layer.radii), 2 * ROUNDING)
+    pairs = [(int(i), layer.items[j]) for i, j in zip(first, second, strict=True)]
+    for piece, near in zip(layer.pieces, near_pieces(layer, areas, none, ROUNDING), strict=True):
+        pairs += [(int(i), piece) for i in near]
     found = []
-    for keepout in survey.board.keepouts:
-        area = Shape(Polygon(keepout.ring), 0.0)
-        for copper in (*layer.items, *layer.pieces):
-            gap = area.distance(copper.shape)
-            if copper.ref or (gap >= -ROUNDING and not _enters(area, copper)):
-                continue
-            message = f"{copper.name} is in an area kept free of copper ({keepout.reason})"
-            at = between(area, copper.shape)
-            found.append(finding("spacing", message, at, layer.word, (copper.name, keepout.reason), 0.0, 0))
-    return found, len(survey.board.keepouts) * (len(layer.items) + len(layer.pieces))
+    for number, copper in pairs:
+        keepout, area = keepouts[number], Shape(areas[number], 0.0)
+        if copper.ref or (area.distance(copper.shape) >= -ROUNDING and not _enters(area, copper)):
+            continue
+        message = f"{copper.name} is in an area kept free of copper ({keepout.reason})"
+        at = between(area, copper.shape)
+        found.append(finding("spacing", message, at, layer.word, (copper.name, keepout.reason), 0.0, 0))
+    return found, looked
 
 
 def _enters(area: Shape, copper: Copper) -> bool:

@@ -25,7 +25,8 @@ from boardgen.rules.survey import (
     between,
     finding,
     near_pairs,
-    reaches,
+    near_pieces,
+    pairs_of_pieces,
 )
 from boardgen.units import Point, format_mm, nm
 
@@ -37,17 +38,15 @@ def _joints(layer: Layer) -> list[Joint]:
     a, b, gaps = near_pairs(layer.skeletons, layer.radii, 2 * ROUNDING)
     met = (layer.keys[a] == layer.keys[b]) & (gaps <= ROUNDING)
     found = list(zip(layer.owners[a[met]].tolist(), layer.owners[b[met]].tolist(), strict=True))
-    for number, piece in enumerate(layer.pieces):
-        same = np.flatnonzero(layer.keys == layer.piece_keys[number])
-        if len(same):
-            met = reaches(piece.shape.skeleton, layer.skeletons[same], layer.radii[same] + ROUNDING)
-            own = int(layer.piece_owners[number])
-            found.extend((own, int(owner)) for owner in layer.owners[same[met]])
-        for follower in range(number + 1, len(layer.pieces)):
-            if layer.piece_keys[follower] == layer.piece_keys[number] and piece.shape.skeleton.intersects(
-                layer.pieces[follower].shape.skeleton
-            ):
-                found.append((int(layer.piece_owners[number]), int(layer.piece_owners[follower])))
+    for number, near in enumerate(near_pieces(layer, layer.skeletons, layer.radii, ROUNDING)):
+        own = int(layer.piece_owners[number])
+        same = near[layer.keys[near] == layer.piece_keys[number]]
+        found.extend((own, int(owner)) for owner in layer.owners[same])
+    for number, follower in pairs_of_pieces(layer, ROUNDING):
+        one, two = layer.pieces[number], layer.pieces[follower]
+        same_net = layer.piece_keys[follower] == layer.piece_keys[number]
+        if same_net and one.shape.skeleton.intersects(two.shape.skeleton):
+            found.append((int(layer.piece_owners[number]), int(layer.piece_owners[follower])))
     return found
 
 
@@ -153,9 +152,8 @@ def _loose_ends(layer: Layer) -> tuple[list[Finding], int]:
     )
     joined = np.zeros(len(ends), dtype=bool)
     joined[a[met]] = True
-    for number, piece in enumerate(layer.pieces):
-        same = layer.keys[own] == layer.piece_keys[number]
-        joined |= same & reaches(piece.shape.skeleton, points, reach + ROUNDING)
+    for number, near in enumerate(near_pieces(layer, points, reach, ROUNDING)):
+        joined[near[layer.keys[own[near]] == layer.piece_keys[number]]] = True
     found = []
     for loose in np.flatnonzero(~joined):
         i, at = ends[loose]

@@ -190,6 +190,37 @@ def reaches(geometry: BaseGeometry, others: Geometries, distances: Floats | floa
     return np.asarray(shapely.dwithin(geometry, others, distances))  # type: ignore[arg-type]
 
 
+def near_pieces(layer: Layer, skeletons: Geometries, radii: Floats, reach: float) -> list[Ints]:
+    """Return for each piece of a pour on *layer* which of the shapes lie within *reach* of it, in order.
+
+    n log n for pieces spread over a board; a piece over the whole board costs one look at each shape, at
+    the piece's own index of its edges.
+    """
+    if not layer.pieces or not len(skeletons):
+        return [np.zeros(0, dtype=np.int64) for _ in layer.pieces]
+    tree = shapely.STRtree(skeletons)
+    most = float(radii.max()) + max(reach, 0.0)
+    found = []
+    for piece in layer.pieces:
+        left, top, right, bottom = piece.shape.bounds
+        around = shapely.box(left - most, top - most, right + most, bottom + most)
+        maybe = np.sort(tree.query(around)).astype(np.int64)
+        near = reaches(piece.shape.skeleton, skeletons[maybe], radii[maybe] + reach)
+        found.append(maybe[near])
+    return found
+
+
+def pairs_of_pieces(layer: Layer, reach: float) -> list[tuple[int, int]]:
+    """Return the pairs i < j of pieces whose boxes are within *reach*, in order."""
+    if len(layer.pieces) < 2:
+        return []
+    skeletons = array_of([piece.shape.skeleton for piece in layer.pieces])
+    left, top, right, bottom = shapely.bounds(skeletons).T
+    grown = shapely.box(left - reach, top - reach, right + reach, bottom + reach)
+    a, b = shapely.STRtree(skeletons).query(grown)
+    return sorted((int(i), int(j)) for i, j in zip(a, b, strict=True) if i < j)
+
+
 def near_pairs(skeletons: Geometries, radii: Floats, limit: float) -> tuple[Ints, Ints, Floats]:
     """Return each pair i < j of shapes nearer than *limit*, with its gap (negative: overlap).
 
