@@ -20,6 +20,7 @@ from boardgen.catalog.schema import FORMS, ConnectorForm, ModuleForm
 from boardgen.catalog.tomlfile import TomlFile, read_toml
 from boardgen.errors import BoardgenError, InputError, InputErrors, suggestion
 from boardgen.footprint.model import Footprint
+from boardgen.readfile import leads_out
 
 DATA = Path(__file__).parent / "data"
 
@@ -37,11 +38,12 @@ E = TypeVar("E", Module, Connector, Component, FabClass, LogicFamily)
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """A file that should hold an entry: *kind* is "" where the file is flat."""
+    """A file that should hold an entry: *kind* is "" where the file is flat, *inside* the user's folder."""
 
     path: Path
     where: str
     kind: str
+    inside: Path | None = None
 
 
 @dataclass(slots=True)
@@ -189,6 +191,12 @@ class Catalog:
         if place.path in memory.problems:
             return None
         try:
+            if place.inside is not None and leads_out(place.path, place.inside):
+                raise InputError(
+                    "a link leads out of the catalogue's folder",
+                    place.where,
+                    allowed="the file itself in the folder, or --catalog with the other folder",
+                )
             entry = read_entry(place.path, place.where, place.kind)
         except InputErrors as error:
             memory.problems[place.path] = error.errors
@@ -305,20 +313,20 @@ def load_catalog(folders: Sequence[Path] = ()) -> Catalog:
     for folder in folders:
         if not folder.is_dir():
             raise InputError("there is no such catalogue folder", folder.as_posix())
-        _index(folder, folder.as_posix(), places)
+        _index(folder, folder.as_posix(), places, folder)
     _index(DATA, "catalog", places)
     known = {name: tuple(found) for name, found in places.items()}
     return Catalog(tuple(folders), MappingProxyType(known))
 
 
-def _index(folder: Path, shown_as: str, places: dict[str, list[_Place]]) -> None:
+def _index(folder: Path, shown_as: str, places: dict[str, list[_Place]], inside: Path | None = None) -> None:
     for kind, name in (*FOLDERS.items(), ("", "")):
         inner = folder / name if name else folder
         if not inner.is_dir():
             continue
         for path in sorted(inner.glob("*.toml")):
             where = f"{shown_as}/{name}/{path.name}" if name else f"{shown_as}/{path.name}"
-            places.setdefault(path.stem, []).append(_Place(path, where, kind))
+            places.setdefault(path.stem, []).append(_Place(path, where, kind, inside))
 
 
 _SEARCHED = ("id", "name", "description", "kind", "family", "gender", "mounting", "mcu", "mpn", "value")

@@ -8,10 +8,11 @@ from shapely import LinearRing, Polygon
 from shapely.validation import explain_validity
 
 from boardgen.board.model import Outline, OutlineArc, OutlineLine, OutlinePiece, outline_from_ring
-from boardgen.catalog.tomlfile import TomlFile, read_bytes
+from boardgen.catalog.tomlfile import TomlFile
 from boardgen.design.model import OutlineKind, OutlineWish
 from boardgen.design.schema import OutlineForm
 from boardgen.errors import InputError
+from boardgen.readfile import leads_out, read_bytes
 from boardgen.units import Box, Nm, Point, format_mm, mm
 
 MAX_DXF_BYTES = 5_000_000
@@ -94,7 +95,17 @@ def _drawing(name: str, file: TomlFile, folder: Path) -> bytes:
             repr(name[:60]),
             "a .dxf file, its path without ..",
         )
-    return read_bytes(folder / path, (folder / path).as_posix(), MAX_DXF_BYTES, "drawing")
+    drawing = folder / path
+    if leads_out(drawing, folder):
+        raise InputError(
+            "a link leads out of the design's folder",
+            file.where,
+            "outline.dxf",
+            file.line(("outline", "dxf")),
+            repr(name[:60]),
+            "the drawing itself in the folder",
+        )
+    return read_bytes(drawing, drawing.as_posix(), MAX_DXF_BYTES, "drawing")
 
 
 def loop_points(loop: tuple[OutlinePiece, ...]) -> tuple[Point, ...]:

@@ -10,7 +10,7 @@ from pathlib import Path
 from boardgen.errors import InputError, suggestion
 from boardgen.footprint.kicad_mod import read_footprint
 from boardgen.footprint.model import Footprint
-from boardgen.readfile import read_bytes
+from boardgen.readfile import leads_out, read_bytes
 
 SUFFIX = ".kicad_mod"
 MAX_BYTES = 8_000_000
@@ -64,6 +64,8 @@ def load(name: str, folders: Iterable[Path] = ()) -> Footprint:
         there = names(folders)
         hint = suggestion(name, there)
         raise InputError(f"there is no footprint of this name{hint}", key="footprint", found=repr(name))
+    if any(file.is_relative_to(folder) and leads_out(file, folder) for folder in folders):
+        raise InputError("a link leads out of the footprint's folder", str(file))
     try:
         text = read_bytes(file, str(file), MAX_BYTES, "footprint").decode("utf-8").replace("\r\n", "\n")
     except UnicodeDecodeError:

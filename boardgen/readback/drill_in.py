@@ -15,6 +15,7 @@ from boardgen.board.geometry import Shape
 from boardgen.readback.model import FabHole
 
 NM = 1e6
+MAX_HOLES = 50_000
 _FUNCTION = re.compile(r"TF\.FileFunction,(Plated|NonPlated)\b")
 
 
@@ -26,6 +27,8 @@ def holes_of(text: str, path: str, plated: bool) -> tuple[tuple[FabHole, ...], t
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         file = ExcellonFile.from_string(text, filename=path)
+    if len(file.objects) > MAX_HOLES:
+        raise ValueError(f"more than {MAX_HOLES} holes")
     holes = []
     for item in file.objects:
         scale = float(MM(1.0, item.unit)) * NM

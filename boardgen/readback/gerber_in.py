@@ -31,6 +31,7 @@ from boardgen.readback.model import CHORD, Kind, Thing
 
 NM = 1e6  # nm a mm, gerbonara's unit
 MAX_THINGS = 200_000
+MAX_ERASED = 2_000  # things that erase: each is cut off all that was drawn before
 
 
 def arc_ring(
@@ -207,6 +208,8 @@ def things_of(text: str, path: str) -> tuple[tuple[Thing, ...], dict[str, tuple[
         file = GerberFile.from_string(text, filename=path)
     if len(file.objects) > MAX_THINGS:
         raise ValueError(f"more than {MAX_THINGS} drawn things")
+    if sum(not item.polarity_dark for item in file.objects) > MAX_ERASED:
+        raise ValueError(f"more than {MAX_ERASED} things that erase others")
     reader = _Reader()
     dark: list[Thing] = []
     clear: list[Thing] = []

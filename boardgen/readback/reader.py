@@ -16,10 +16,13 @@ MAX_BYTES = 8_000_000
 MAX_COPIES = 10_000
 MAX_DOUBTS = 5  # told of one file
 MAX_STATEMENTS = 400_000
+MAX_TOOLS = 1_000  # tools of a drill file, apertures and macros of a layer
 MAX_STATEMENT = 20_000  # characters; readers look back over a statement again and again
 
 # Step-and-repeat of layers, repeated holes of drill files: a few bytes that ask for any number of things.
-_REPEATS = re.compile(r"%SRX(\d{1,9})Y(\d{1,9})|^\s*R(\d{1,9})(?=[XY]|\s*$)", re.MULTILINE)
+_REPEATS = re.compile(r"%SRX(\d{1,9})Y(\d{1,9})|^[ \t]*R(\d{1,9})(?=[XY]|[ \t\r]*$)", re.MULTILINE)
+
+_TOOLS = re.compile(r"^[ \t]*T\d+[^\n]*?C|%A[DMB]", re.MULTILINE)
 
 # By the trade's conventional endings; what the file says of itself must agree.
 _ENDINGS: dict[str, tuple[Role, Side | None]] = {
@@ -94,6 +97,9 @@ def _text(file: OutFile, end: str) -> str:
     copies = sum(int(m[3]) if m[3] else int(m[1]) * int(m[2]) for m in _REPEATS.finditer(text))
     if copies > MAX_COPIES:
         raise ValueError(f"asks for {copies} copies of a thing, more than {MAX_COPIES}")
+    tools = sum(1 for _ in _TOOLS.finditer(text))
+    if tools > MAX_TOOLS:
+        raise ValueError(f"{tools} tools or apertures, more than {MAX_TOOLS}")
     statements = text.split(end)
     if len(statements) > MAX_STATEMENTS:
         raise ValueError(f"more than {MAX_STATEMENTS} statements")
