@@ -101,13 +101,15 @@ def _row(quote: Quote, found: Estimate) -> tuple[str, ...]:
         f"{best.total:f}",
         f"{best.per_board:f}",
         f"{quote.saved:f}" if quote.saved else "",
-        f"{sale.price:f}",
-        "never" if sale.break_even is None else str(sale.break_even),
+        "" if sale is None else f"{sale.price:f}",
+        "" if sale is None else "never" if sale.break_even is None else str(sale.break_even),
     )
 
 
 def _sale_lines(found: Estimate, chosen: Quote) -> list[str]:
     sale, cur = chosen.sale, found.currency
+    if sale is None:
+        return []
     said = f"sale of {chosen.need}: {sale.price:f} {cur} each"
     if sale.price < sale.least:
         said += f" is under the least price of {sale.least:f} {cur}"

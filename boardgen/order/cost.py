@@ -69,7 +69,8 @@ def estimate(facts: RunFacts, prices: Prices, quantities: Sequence[int] | None =
 def quote(facts: RunFacts, prices: Prices, need: int) -> Quote:
     """Return the bills for *need* boards: as asked, and at the cheapest order; raises InputError."""
     best = cheapest(facts, prices, need)
-    return Quote(need, bill(facts, prices, need), best, sale_terms(best, prices, respin_cost(facts, prices)))
+    sale = sale_terms(best, prices, respin_cost(facts, prices)) if best.complete else None
+    return Quote(need, bill(facts, prices, need), best, sale)
 
 
 def estimate_run(

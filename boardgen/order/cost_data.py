@@ -65,7 +65,9 @@ def share_of(line: Line, bill: Bill) -> str:
     return shown(rounded(line.amount * 100 / bill.total, 1)) if bill.total else "0.0"
 
 
-def _sale(sale: SaleTerms, found: Estimate) -> dict[str, Any]:
+def _sale(sale: SaleTerms | None, found: Estimate) -> dict[str, Any] | None:
+    if sale is None:
+        return None
     return {
         "least_price": shown(sale.least),
         "price": shown(sale.price),

@@ -160,12 +160,15 @@ class SaleTerms:
 
 @dataclass(frozen=True, slots=True)
 class Quote:
-    """A number of boards wanted, with the order as it stands and the cheapest one (the same or larger)."""
+    """A number of boards wanted, with the order as it stands and the cheapest one (the same or larger).
+
+    Without a price for everything there are no terms of *sale*: they would be too low.
+    """
 
     need: int
     plain: Bill
     best: Bill
-    sale: SaleTerms
+    sale: SaleTerms | None
 
     @property
     def saved(self) -> Decimal:

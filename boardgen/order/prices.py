@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
 
-from boardgen.catalog.formerrors import validate
+from boardgen.catalog.formerrors import dotted, validate
 from boardgen.catalog.tomlfile import TomlFile, parse_toml, read_bytes
+from boardgen.errors import InputError, InputErrors
 from boardgen.order import prices_form as form
 from boardgen.order import prices_model as model
 
@@ -24,6 +26,9 @@ def load_prices(path: Path) -> model.Prices:
 def prices_from(file: TomlFile) -> model.Prices:
     """Return the price table that *file* says; raises as :func:`load_prices` does."""
     found = validate(form.PricesForm, file, form.WORDS)
+    problems = list(_problems(found, file))
+    if problems:
+        raise InputErrors(sorted(problems, key=lambda item: item.line or 0))
     work, respin = found.work, found.respin
     return model.Prices(
         name=found.name,
@@ -46,6 +51,33 @@ def prices_from(file: TomlFile) -> model.Prices:
         where=file.where,
         digest=hashlib.sha256(file.raw).hexdigest(),
     )
+
+
+def _problems(found: form.PricesForm, file: TomlFile) -> Iterator[InputError]:
+    """Yield what the tables say against each other."""
+
+    def problem(message: str, *path: str | int) -> InputError:
+        return InputError(message, file.where, dotted(path), file.line(path))
+
+    seen: set[str] = set()
+    for n, part in enumerate(found.parts):
+        name = part.mpn or part.id or part.footprint or ""
+        if name in seen:
+            yield problem(f"a second price for one part: {name}", "parts", n)
+        seen.add(name)
+    fabs: set[str] = set()
+    for n, shop in enumerate(found.boards):
+        twice = sorted(fabs & {*(shop.fabs or ("",))})
+        if twice:
+            words = f"the fab class {twice[0]}" if twice[0] else "any fab class"
+            yield problem(f"a second board list for {words}", "boards", n)
+        fabs |= {*(shop.fabs or ("",))}
+    sale = found.sale
+    for key, amount in (("price", sale.price), ("round_to", sale.round_to)):
+        if amount is not None and amount != round(amount, found.decimals):
+            yield problem(f"more decimals than the currency's {found.decimals}", "sale", key)
+    if sale.respins and found.respin is None:
+        yield problem("respins are counted, but there is no table [respin]", "sale", "respins")
 
 
 def _steps(rows: tuple[tuple[int, Decimal], ...] | None) -> model.Steps | None:

@@ -246,23 +246,5 @@ class PricesForm(Strict):
     respin: RespinForm | None = None
     sale: SaleForm = SaleForm()
 
-    @model_validator(mode="after")
-    def _told_once(self) -> PricesForm:
-        names = [item.mpn or item.id or item.footprint or "" for item in self.parts]
-        twice = sorted({name for name in names if names.count(name) > 1})
-        if twice:
-            raise ValueError(f"two prices for one part: {twice[0]}")
-        fabs = [fab for item in self.boards for fab in item.fabs or ("",)]
-        twice = sorted({fab for fab in fabs if fabs.count(fab) > 1})
-        if twice:
-            raise ValueError(f"two board lists for one fab class: {twice[0] or 'any'}")
-        for key in ("price", "round_to"):
-            amount = getattr(self.sale, key)
-            if amount is not None and amount != round(amount, self.decimals):
-                raise ValueError(f"sale.{key} has more than the currency's {self.decimals} decimals")
-        if self.sale.respins and self.respin is None:
-            raise ValueError("sale.respins are counted, but there is no table [respin]")
-        return self
-
 
 WORDS = {r"^[A-Z]{3}$": "three capital letters, such as EUR"}
