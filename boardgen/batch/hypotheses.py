@@ -17,7 +17,8 @@ CONNECTOR = "J1"
 _COST = {OPEN_JOINT: 1.0, BRIDGE: 1.0, MISSING: 1.5, VALUE: 1.6, SWAP: 1.4, CUT: 2.0}
 _TURN_COST = 1.2
 _FAR_BRIDGE = 3.0  # between nets that are nowhere close
-_MOST_SWAPS = 40  # contacts; more that are off are no swapped pair
+_FAR_OHMS = 4.0  # a bridge that reads so much lies elsewhere
+_MOST_SWAPPED = 10  # contacts open to their nets; where more are, no two wires did it
 
 
 def hypotheses(circuit: Circuit, high: Sequence[Reading], low: Sequence[Reading]) -> tuple[Suspect, ...]:
@@ -34,7 +35,7 @@ def hypotheses(circuit: Circuit, high: Sequence[Reading], low: Sequence[Reading]
             found += _joint(circuit, spot)
     found += _bridges(circuit, spots, low)
     found += _parts(circuit, spots, nets, off)
-    found += _swaps(circuit, spots, named)
+    found += _swaps(spots, named, {base(name) for reading in high for name in (reading.a, reading.b)})
     for turn in circuit.turns:
         words = f"{turn.ref}: {turn.words}"
         check = f"compare {turn.ref} with the drawing of its contacts"
@@ -94,10 +95,13 @@ def _bridges(circuit: Circuit, spots: dict[str, Spot], low: Sequence[Reading]) -
     for close in circuit.near:
         near.setdefault((close.a, close.b), []).append(close)
     wanted: set[tuple[str, str]] = set()
+    direct: dict[tuple[str, str], float] = {}
     for reading in low:
         one, other = spots[base(reading.a)].net, spots[base(reading.b)].net
         if one != other:
-            wanted.add((min(one, other), max(one, other)))
+            pair = (min(one, other), max(one, other))
+            wanted.add(pair)
+            direct[pair] = min(reading.value, direct.get(pair, _FAR_OHMS))
         # what resistors lead to from there, and what stands close to it
         ends, more = _reached(circuit, {one}), _reached(circuit, {other})
         wanted |= {pair for pair in near if set(pair) & ends and set(pair) & more}
@@ -105,6 +109,7 @@ def _bridges(circuit: Circuit, spots: dict[str, Spot], low: Sequence[Reading]) -
     for pair in sorted(wanted):
         places = sorted(near.get(pair, ()), key=lambda c: (c.gap_mm, c.at_mm, c.layer, c.items))
         cost = _COST[BRIDGE] + places[0].gap_mm / 10 if places else _FAR_BRIDGE
+        cost += direct.get(pair, _FAR_OHMS) / _FAR_OHMS  # of nets a fuse joins, those that read least
         where = tuple(_place(close) for close in places)
         look = f"look between {where[0]}" if where else "no place is known where they stand close"
         yield Suspect(
@@ -172,13 +177,13 @@ def _values(circuit: Circuit, ref: str, off: Iterable[Reading]) -> Iterator[floa
         return
 
 
-def _swaps(circuit: Circuit, spots: dict[str, Spot], named: set[str]) -> Iterator[Suspect]:
-    del circuit
+def _swaps(spots: dict[str, Spot], named: set[str], high: set[str]) -> Iterator[Suspect]:
+    """Pairs of contacts that are off; exchanged, one at least reads open to its own net."""
     contacts = [s for s in spots.values() if s.ref == CONNECTOR and s.name in named and s.net != s.name]
-    if len(contacts) > _MOST_SWAPS:
+    if len(high & {s.name for s in contacts}) > _MOST_SWAPPED:
         return
     for a, b in combinations(contacts, 2):
-        if a.net == b.net:
+        if a.net == b.net or not {a.name, b.name} & high:
             continue
         yield Suspect(
             SWAP,

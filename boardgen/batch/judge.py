@@ -73,13 +73,16 @@ def suspects_of(circuit: Circuit, readings: Sequence[Reading], off: Sequence[Rea
     sound = Meter(circuit)
     high = [r for r in off if r.value > sound.reads(r.a, r.b)[1]]
     low = [r for r in off if r not in high]
-    singles = [_weighed(circuit, readings, item) for item in hypotheses(circuit, high, low)]
+    # readings that are off come first: a fault that explains none of them is given up soonest
+    ordered = [*off, *(r for r in readings if r not in off)]
+    singles = [_weighed(circuit, ordered, item, len(off)) for item in hypotheses(circuit, high, low)]
     singles.sort(key=_order)
     if not singles:
         return ()
     best = singles
     if singles[0].unexplained:
-        pairs = [_weighed(circuit, readings, _both(a, b)) for a, b in combinations(singles[:_PAIR_FROM], 2)]
+        most, few = singles[0].unexplained, singles[:_PAIR_FROM]
+        pairs = [_weighed(circuit, ordered, _both(a, b), most) for a, b in combinations(few, 2)]
         pairs.sort(key=_order)
         if pairs and pairs[0].unexplained < singles[0].unexplained:
             best = pairs
@@ -106,14 +109,17 @@ def _both(a: Suspect, b: Suspect) -> Suspect:
     )
 
 
-def _weighed(circuit: Circuit, readings: Sequence[Reading], item: Suspect) -> Suspect:
+def _weighed(circuit: Circuit, readings: Sequence[Reading], item: Suspect, most: int) -> Suspect:
+    """Return *item* with the readings it leaves unexplained counted; past *most* the count ends."""
     meter = Meter(circuit, item.change)
     share = _SLACK if item.change.ohms else 0.0
     count = 0
     for reading in readings:
-        least, most = meter.reads(reading.a, reading.b)
-        if not least * (1 - share) <= reading.value <= most * (1 + share):
+        low, high = meter.reads(reading.a, reading.b)
+        if not low * (1 - share) <= reading.value <= high * (1 + share):
             count += 1
+            if count > most:
+                break
     return replace(item, unexplained=count)
 
 

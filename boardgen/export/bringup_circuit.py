@@ -78,7 +78,7 @@ def _elements(part: PlannedPart) -> list[Element]:
 
 def _leaks(part: PlannedPart) -> list[Leak]:
     """Junctions of *part*, each from its anode to its cathode."""
-    pads, wired = _pads(part), {f"{part.ref}.{pad}" for pad, _net in part.nets}
+    pads = _pads(part)
     ways: list[tuple[str, str]] = []
     if part.component.kind in ("diode", "led"):
         ways = [("anode", "cathode")]
@@ -93,8 +93,7 @@ def _leaks(part: PlannedPart) -> list[Leak]:
         rest = sorted(pads.keys() - {"supply", "ground"})
         ways = [("ground", "supply"), ("supply", "ground")]
         ways += [("ground", name) for name in rest] + [(name, "supply") for name in rest]
-    known = [(pads[a], pads[b]) for a, b in ways if a in pads and b in pads]
-    return [Leak(part.ref, a, b) for a, b in known if a in wired and b in wired]
+    return [Leak(part.ref, pads[a], pads[b]) for a, b in ways if a in pads and b in pads]
 
 
 Places = dict[str, tuple[int, int]]

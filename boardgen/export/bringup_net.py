@@ -60,7 +60,8 @@ class Meter:
     _moves: dict[str, str] = field(default_factory=dict)
     _resistors: list[tuple[str, str, float, float]] = field(default_factory=list)
     _groups: dict[str, str] = field(default_factory=dict)
-    _ways: list[tuple[str, str]] = field(default_factory=list)
+    _ways: dict[str, list[str]] = field(default_factory=dict)
+    _members: dict[str, list[str]] = field(default_factory=dict)
     _known: dict[tuple[str, str], Range] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -81,7 +82,9 @@ class Meter:
                 _join(self._groups, a, b)
         for leak in self.circuit.leaks:
             if leak.ref not in gone:
-                self._ways.append((self._node(leak.a), self._node(leak.b)))
+                self._ways.setdefault(self._node(leak.a), []).append(self._node(leak.b))
+        for node in sorted({node for row in self._resistors for node in row[:2]}):
+            self._members.setdefault(self._group(node), []).append(node)
 
     def _node(self, spot: str) -> str:
         """The conductor that the part's metal at *spot* belongs to."""
@@ -119,8 +122,7 @@ class Meter:
         volts = self._solved(a, b, 2)
         least = volts[a] * (1 - METER_SHARE) - METER_OHMS
         most = self._solved(a, b, 3)[a] * (1 + METER_SHARE) + METER_OHMS
-        starts = sorted(node for node in volts if any(one == node for one, _ in self._ways))
-        if any(self._leads(node, "", volts) for node in starts):
+        if any(self._leads(node, "", volts) for node in volts if node in self._ways):
             least = min(least, LEAK_LEAST / 2)
         return max(0.0, least), most
 
@@ -132,10 +134,9 @@ class Meter:
         seen, front = {a}, [a]
         while front:
             node = front.pop()
-            after = [other for one, other in self._ways if one == node]
+            after = self._ways.get(node, [])
             if volts is None or node not in volts:
-                group = self._group(node)
-                after += [n for row in self._resistors for n in row[:2] if self._group(n) == group]
+                after = after + self._members.get(self._group(node), [])
             for other in after:
                 if other == b or (volts is not None and other in volts and volts[other] < volts[a] - 1e-9):
                     return True
@@ -151,7 +152,7 @@ class Meter:
         """
         group = self._group(a)
         rows = [row for row in self._resistors if self._group(row[0]) == group]
-        order = {node: i for i, node in enumerate(sorted({n for row in rows for n in row[:2]}))}
+        order = {node: i for i, node in enumerate(self._members[group])}
         size = len(order)
         matrix = np.zeros((size, size))
         for row in rows:
