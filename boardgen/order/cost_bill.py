@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal, localcontext
 
 from boardgen.errors import InputError
@@ -226,13 +226,19 @@ def price_of(need: PartNeed, prices: Prices) -> PartPrice | None:
     ways = [
         [item for item in prices.parts if item.mpn and item.mpn == need.mpn],
         [item for item in prices.parts if item.entry in need.entries],
-        sorted(
-            (item for item in prices.parts if "*" in item.mpn and need.mpn and like(item.mpn, need.mpn)),
-            key=lambda item: (-len(item.mpn), item.mpn),
+        _longest((item.mpn, item) for item in prices.parts if need.mpn and like(item.mpn, need.mpn)),
+        _longest(
+            (item.footprint, item)
+            for item in prices.parts
+            if need.footprint and like(item.footprint, need.footprint)
         ),
-        [item for item in prices.parts if item.footprint and item.footprint == need.footprint],
     ]
     return next((found[0] for found in ways if found), None)
+
+
+def _longest(fitting: Iterable[tuple[str, PartPrice]]) -> list[PartPrice]:
+    """Return the prices whose pattern fits, the most particular first."""
+    return [item for _pattern, item in sorted(fitting, key=lambda pair: (-len(pair[0]), pair[0]))]
 
 
 def with_spares(price: PartPrice, total: int) -> int:

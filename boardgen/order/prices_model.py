@@ -79,9 +79,9 @@ class BoardPrices:
 
 @dataclass(frozen=True, slots=True)
 class PartPrice:
-    """A part's price by quantity; exactly one of *mpn* (* for any letters), *entry*, *footprint* is given.
+    """A part's price by quantity; exactly one of *mpn*, *entry*, *footprint* is given.
 
-    *multiple* is the pack it is sold in. Of every order *spares_percent* and no fewer than *spares_least*
+    In *mpn* and *footprint* a star stands for any letters. *multiple* is the pack it is sold in. Of every order *spares_percent* and no fewer than *spares_least*
     parts are spare.
     """
 
