@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,14 +15,26 @@ from boardgen.errors import InputError
 if TYPE_CHECKING:
     from boardgen.revision.model import Comparison
 
+
+@dataclass(frozen=True, slots=True)
+class Priced:
+    """A price table's file, and the number of boards that are priced."""
+
+    table: Path
+    quantity: int
+    catalogs: Sequence[Path] = ()
+
+
 FORMS = ("text", "json", "html", "changelog")
 
 
-def run(a: Path, b: Path, form: str | None, to: Path | None, as_json: bool) -> int:
+def run(
+    a: Path, b: Path, form: str | None, to: Path | None, as_json: bool, priced: Priced | None = None
+) -> int:
     """Compare the runs at *a* and *b*; returns the exit code.
 
     *form* is one of FORMS (None: by the ending of *to*, else text). With *to* the answer goes to that file,
-    whole or not at all.
+    whole or not at all. *priced* says by which price table costs are compared, and for how many boards.
     """
     form = _checked(form, to, as_json)
     if to is not None:
@@ -29,7 +42,7 @@ def run(a: Path, b: Path, form: str | None, to: Path | None, as_json: bool) -> i
     with progress("comparing"):
         from boardgen.revision.compare import compare_runs
 
-        found = compare_runs(a, b)
+        found = compare_runs(a, b, None if priced is None else _costs(priced))
     text = _writer(form)(found)
     if to is not None:
         from boardgen.filing import write_whole
@@ -44,6 +57,16 @@ def run(a: Path, b: Path, form: str | None, to: Path | None, as_json: bool) -> i
         return CLEAN
     write_text(text)
     return CLEAN
+
+
+def _costs(priced: Priced) -> Callable[[Path], Mapping[str, str]]:
+    """Return what prices a run; the price table is read first."""
+    from boardgen.order.cost import checked_count, cost_of_run
+    from boardgen.order.prices import load_prices
+
+    quantity = checked_count(priced.quantity, "--quantity")
+    prices = load_prices(priced.table)
+    return lambda run: cost_of_run(run, prices, quantity, priced.catalogs)
 
 
 def _writer(form: str) -> Callable[[Comparison], str]:

@@ -93,6 +93,19 @@ def _tell(found: Estimate, chosen: Quote, plot: Path | None, as_json: bool) -> N
     write_lines(["", *lines], as_json)
 
 
+def estimate_lines(found: Estimate) -> list[str]:
+    """Return the estimate of one order in a few lines."""
+    quote, cur = found.quotes[0], found.currency
+    plain = quote.plain
+    lines = [
+        f"estimate: {plain.total:f} {cur}, {plain.per_board:f} a board"
+        f"{' (INVENTED prices)' if found.invented else ''}{'' if plain.complete else ', INCOMPLETE'}"
+    ]
+    if quote.saved:
+        lines.append(f"{quote.best.ordered} boards ordered cost less, by {quote.saved:f} {cur}")
+    return lines + [f"error: no price for {name}" for name in found.missing]
+
+
 def _row(quote: Quote, found: Estimate) -> tuple[str, ...]:
     best, sale = quote.best, quote.sale
     return (

@@ -147,6 +147,12 @@ def compare_command(
             "--to", metavar="FILE", help="Write to FILE (form by its ending), not to standard output."
         ),
     ] = None,
+    prices: Annotated[
+        Path | None, typer.Option("--prices", metavar="FILE", help="Compare costs by this price table.")
+    ] = None,
+    quantity: Annotated[
+        int, typer.Option("--quantity", "-n", metavar="N", help="With --prices: for so many boards.")
+    ] = 10,
     as_json: Json = False,
 ) -> int:
     """Say what changed from run A to run B, and whether firmware and enclosure of A still fit.
@@ -155,7 +161,8 @@ def compare_command(
     """
     from boardgen.cli import compare as command
 
-    return command.run(a, b, form, to, as_json)
+    priced = None if prices is None else command.Priced(prices, quantity)
+    return command.run(a, b, form, to, as_json, priced)
 
 
 @app.command("revise")
@@ -295,6 +302,9 @@ def order_command(
         Path | None,
         typer.Option("--design", metavar="PATH", help="The run's design (by default designs/NAME)."),
     ] = None,
+    prices: Annotated[
+        Path | None, typer.Option("--prices", metavar="FILE", help="Estimate by this price table of yours.")
+    ] = None,
     catalog: Catalogs = None,
     as_json: Json = False,
 ) -> int:
@@ -305,7 +315,7 @@ def order_command(
     """
     from boardgen.cli import order as command
 
-    return command.run(path, quantity, out, bom, panel, design, catalog or [], as_json)
+    return command.run(path, quantity, out, bom, panel, design, prices, catalog or [], as_json)
 
 
 @app.command("bringup")

@@ -11,6 +11,7 @@ from typing import Any
 
 from boardgen.catalog.load import Catalog, load_catalog
 from boardgen.catalog.model import Component, Connector, FabClass, Module
+from boardgen.design.load import design_catalogs
 from boardgen.errors import BoardgenError, InputError, Severity
 from boardgen.export.bom import BOM_COLUMNS
 from boardgen.export.files import OutFile
@@ -49,8 +50,18 @@ def facts_of_run(run: Path, prices: Prices, catalogs: Sequence[Path] = ()) -> Ru
     bom = next((file for file in files if file.path == _BOM), None)
     if bom is None:
         raise InputError(f"the run has no {_BOM}", where)
-    catalog = load_catalog(tuple(catalogs))
+    catalog = load_catalog(catalogs_of(record.design, catalogs))
     return run_facts(record, summary, bom, catalog.fab(record.fab), prices, catalog, where)
+
+
+def catalogs_of(name: str, catalogs: Sequence[Path], design: Path | None = None) -> tuple[Path, ...]:
+    """Return the catalogue folders of the design *name*: *catalogs*, and ``catalog/`` beside the design.
+
+    *design* is its place, by default ``designs/NAME`` from here, as ``order`` looks for it.
+    """
+    plain = name not in ("", ".", "..") and not set(name) & {"/", "\\", "\0"}
+    place = design if design is not None or not plain else Path("designs") / name
+    return tuple(catalogs) if place is None else design_catalogs(place, catalogs)
 
 
 def run_facts(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,9 @@ from boardgen.export.files import OutFile, text_file
 from boardgen.export.run_folder import check_writable, hold_run
 from boardgen.export.sheet_pdf import sheets_pdf
 from boardgen.export.sheet_svg import sheet_svg
+from boardgen.order.cost import order_estimate
+from boardgen.order.cost_facts import catalogs_of
+from boardgen.order.cost_model import Estimate
 from boardgen.order.figures import board_figures
 from boardgen.order.forms import order_lines, order_values
 from boardgen.order.lists import bom_file, parts_of, position_file, positions_of, positions_of_rows
@@ -25,6 +29,7 @@ from boardgen.order.panel.edges import unit_of
 from boardgen.order.panel.files import PanelBundle, PanelFiles, PanelMade, clean_files, panel_files
 from boardgen.order.panel.words import panel_lines, panel_values
 from boardgen.order.preflight import ordered_run
+from boardgen.order.prices_model import Prices
 from boardgen.order.profilemodel import Profile
 from boardgen.order.profiles import DEFAULT, load_profile
 from boardgen.order.readme import readme_file
@@ -41,6 +46,7 @@ class OrderResult:
     archive: Path
     values: dict[str, Any]
     notes: tuple[Finding, ...]
+    estimate: Estimate | None = None
 
 
 def checked_quantity(quantity: int) -> int:
@@ -60,11 +66,13 @@ def order(
     panel: str = NONE,
     design: Path | None = None,
     catalogs: Sequence[Path] = (),
+    prices: Prices | None = None,
 ) -> OrderResult:
     """Make the order package for *quantity* boards of the finished run at *run*, in a folder under *out*.
 
-    *bom* names a profile or a profile's file; *panel* is "none", "auto", or rows and columns ("2x3"). Raises
-    InputError or MachineError; then nothing was written, and an earlier package is as it was.
+    *bom* names a profile or a profile's file; *panel* is "none", "auto", or rows and columns ("2x3"). With
+    *prices* the result has an estimate, which stays out of the package: it is no business of the fab's.
+    Raises InputError or MachineError; then nothing was written, and an earlier package is as it was.
     """
     checked_quantity(quantity)
     shape = checked_panel(panel)
@@ -76,11 +84,23 @@ def order(
     if panel != NONE:
         unit = unit_of(ordered.board, ordered.module, ordered.connector)
         choice = choose_panel(unit, ordered.fab, quantity, shape)
+    estimate = None
+    if prices is not None:
+        known = catalogs_of(ordered.record.design, catalogs, design)
+        estimate = order_estimate(ordered, prices, quantity, _panel_size(choice), known)
     files, values = package_files(ordered, profile, quantity, choice)
     archive = zipped(f"{name}.zip", files)
     with hold_run(out, name) as place:
         folder = place.write((*files, archive))
-    return OrderResult(folder, folder / archive.path, values, ordered.notes)
+    return OrderResult(folder, folder / archive.path, values, ordered.notes, estimate)
+
+
+def _panel_size(choice: PanelChoice | None) -> tuple[Decimal, Decimal, int] | None:
+    """Return width and height of the panel in mm and the boards on it."""
+    if choice is None:
+        return None
+    grid = choice.panel.grid
+    return Decimal(grid.width).scaleb(-6), Decimal(grid.height).scaleb(-6), grid.count
 
 
 def _check_place(out: Path, name: str) -> None:

@@ -81,8 +81,8 @@ class BoardPrices:
 class PartPrice:
     """A part's price by quantity; exactly one of *mpn*, *entry*, *footprint* is given.
 
-    In *mpn* and *footprint* a star stands for any letters. *multiple* is the pack it is sold in. Of every order *spares_percent* and no fewer than *spares_least*
-    parts are spare.
+    In *mpn* and *footprint* a star stands for any letters. *multiple* is the pack it is sold in. Of every
+    order *spares_percent* and no fewer than *spares_least* parts are spare.
     """
 
     mpn: str
