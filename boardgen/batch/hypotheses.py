@@ -185,11 +185,13 @@ def _swaps(spots: dict[str, Spot], named: set[str], high: set[str]) -> Iterator[
     for a, b in combinations(contacts, 2):
         if a.net == b.net or not {a.name, b.name} & high:
             continue
+        far = next((s for s in spots.values() if s.net == b.net and s.ref != CONNECTOR), b)
         yield Suspect(
             SWAP,
             f"the wires of {a.name} ({a.words}) and {b.name} ({b.words}) are exchanged",
             (a.name, b.name),
-            f"follow both wires from {a.name} and {b.name}",
+            f"{a.name} to {far.name}, where {b.name} should lead: below 1 ohm if they are exchanged",
+            (a.name, far.name),
             change=Change(moved=((a.name, b.name), (b.name, a.name))),
             cost=_COST[SWAP],
         )
