@@ -17,6 +17,7 @@ from boardgen.rules.survey import (
     Outcome,
     Survey,
     array_of,
+    below,
     between,
     cross_pairs,
     finding,
@@ -24,7 +25,7 @@ from boardgen.rules.survey import (
     near_pieces,
     pairs_of_pieces,
 )
-from boardgen.units import format_mm, nm
+from boardgen.units import format_mm
 
 
 def _clash(layer: Layer, a: Copper, b: Copper, gap: float, limit: int) -> Finding:
@@ -33,7 +34,7 @@ def _clash(layer: Layer, a: Copper, b: Copper, gap: float, limit: int) -> Findin
     if gap <= ROUNDING:
         message = f"{a.name} ({a.net or 'no net'}) touches {b.name} ({b.net or 'no net'})"
         return finding("short", message, at, layer.word, names, min(gap, 0.0), limit)
-    message = f"{a.name} is {format_mm(nm(gap), 3)} mm from {b.name}, less than {format_mm(limit)} mm"
+    message = f"{a.name} is {below(gap, limit)} mm from {b.name}, less than {format_mm(limit)} mm"
     return finding("spacing", message, at, layer.word, names, gap, limit)
 
 
@@ -77,7 +78,7 @@ def _bare_holes(survey: Survey, layer: Layer) -> tuple[list[Finding], int]:
         clashes.extend((bare[i], piece, piece.shape.distance(bare[i].shape)) for i in near)
     for hole, copper, gap in clashes:
         if gap < reach:
-            message = f"{copper.name} is {format_mm(nm(gap), 3)} mm from unplated {hole.name}"
+            message = f"{copper.name} is {below(gap, limit)} mm from unplated {hole.name}"
             at = between(hole.shape, copper.shape)
             found.append(finding("spacing", message, at, layer.word, (copper.name, hole.name), gap, limit))
     return found, len(bare) * (len(layer.items) + len(layer.pieces))

@@ -16,6 +16,7 @@ from boardgen.rules.survey import (
     Outcome,
     Survey,
     array_of,
+    below,
     between,
     finding,
     reaches,
@@ -124,7 +125,7 @@ def _edge_distance(survey: Survey) -> Outcome:
         radii = np.array([c.shape.radius for c in copper], dtype=float)
         for i, gap in _too_near(survey, skeletons, radii, limit):
             item = copper[i]
-            message = f"{item.name} is {format_mm(nm(gap), 3)} mm from the board's edge, "
+            message = f"{item.name} is {below(gap, limit)} mm from the board's edge, "
             message += f"less than {format_mm(limit)} mm"
             at = between(item.shape, edge)
             found.append(
@@ -136,7 +137,7 @@ def _edge_distance(survey: Survey) -> Outcome:
     radii = np.array([h.shape.radius for h in bare], dtype=float)
     for i, gap in _too_near(survey, skeletons, radii, survey.fab.hole_gap_min):
         hole = bare[i]
-        message = f"unplated {hole.name} is {format_mm(nm(gap), 3)} mm from the board's edge, "
+        message = f"unplated {hole.name} is {below(gap, survey.fab.hole_gap_min)} mm from the board's edge, "
         message += f"less than {format_mm(survey.fab.hole_gap_min)} mm"
         names = (hole.name, "board edge")
         at = between(hole.shape, edge)

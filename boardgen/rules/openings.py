@@ -20,11 +20,12 @@ from boardgen.rules.survey import (
     Outcome,
     Survey,
     array_of,
+    below,
     between,
     finding,
     near_pairs,
 )
-from boardgen.units import format_mm, nm
+from boardgen.units import format_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def _mask_web(survey: Survey) -> Outcome:
                 if opened.same[i] == opened.same[j] and gap <= -2 * survey.fab.mask_margin + ROUNDING:
                     continue
                 names = (opened.names[i], opened.names[j])
-                message = f"the mask between {names[0]} and {names[1]} is {format_mm(nm(gap), 3)} mm wide, "
+                message = f"the mask between {names[0]} and {names[1]} is {below(gap, limit)} mm wide, "
                 message += f"less than {format_mm(limit)} mm"
                 at = between(opened.shape(i), opened.shape(j))
                 found.append(
@@ -104,7 +105,7 @@ def _hole_spacing(survey: Survey) -> Outcome:
     a, b, gaps = near_pairs(skeletons, radii, limit - ROUNDING)
     for i, j, gap in zip(a, b, gaps, strict=True):
         first, second = survey.holes[i], survey.holes[j]
-        message = f"{first.name} is {format_mm(nm(gap), 3)} mm from {second.name}, edge to edge, "
+        message = f"{first.name} is {below(gap, limit)} mm from {second.name}, edge to edge, "
         message += f"less than {format_mm(limit)} mm"
         at = between(first.shape, second.shape)
         names = (first.name, second.name)

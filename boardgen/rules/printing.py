@@ -19,12 +19,13 @@ from boardgen.rules.survey import (
     Outcome,
     Survey,
     array_of,
+    below,
     between,
     cross_pairs,
     finding,
     reaches,
 )
-from boardgen.units import Nm, Point, format_mm, nm
+from boardgen.units import Nm, Point, format_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ def _on_side(survey: Survey, side: Side) -> tuple[list[Finding], int, int]:
     found = []
     for owner, other, gap, at in _nearest_only(hits):
         name = layer.names[owner]
-        message = f"{name} is {format_mm(nm(gap), 3)} mm from the {other}, less than {format_mm(limit)} mm"
+        message = f"{name} is {below(gap, limit)} mm from the {other}, less than {format_mm(limit)} mm"
         names = (name, other)
         found.append(finding("legend-clear", message, at, f"legend {side.value}", names, gap, limit))
     return found, len(layer.names), pairs

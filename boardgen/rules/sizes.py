@@ -10,8 +10,8 @@ from boardgen.board.geometry import Shape, hole_shape, pad_shape
 from boardgen.board.model import Part
 from boardgen.errors import Finding
 from boardgen.footprint.model import Pad, PadKind
-from boardgen.rules.survey import ROUNDING, Outcome, Survey, copper_word, finding
-from boardgen.units import Nm, Point, Size, format_mm, nm
+from boardgen.rules.survey import ROUNDING, Outcome, Survey, below, copper_word, finding
+from boardgen.units import Nm, Point, Size, format_mm
 
 
 def _track_width(survey: Survey) -> Outcome:
@@ -64,7 +64,7 @@ def _annular_ring(survey: Survey) -> Outcome:
             ring = ring_width(pad_shape(part, pad), hole)
             if ring < limit - ROUNDING:
                 name = f"{part.ref} pad {pad.number}"
-                message = f"{name} has {format_mm(nm(ring), 3)} mm of copper round its hole, "
+                message = f"{name} has {below(ring, limit)} mm of copper round its hole, "
                 message += f"less than {format_mm(limit)} mm"
                 at = part.placement.place(pad.at)
                 found.append(finding("annular-ring", message, at, "drill", (name,), ring, limit))
@@ -73,7 +73,7 @@ def _annular_ring(survey: Survey) -> Outcome:
         name = f"via of {via.net}"
         ring = (via.diameter - via.hole) / 2
         if ring < limit:
-            message = f"{name} has {format_mm(nm(ring), 3)} mm of copper round its hole, "
+            message = f"{name} has {below(ring, limit)} mm of copper round its hole, "
             message += f"less than {format_mm(limit)} mm"
             found.append(finding("annular-ring", message, via.at, "drill", (name,), ring, limit))
         if via.diameter < survey.fab.via_diameter_min:

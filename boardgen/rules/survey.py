@@ -31,7 +31,7 @@ from boardgen.catalog.model import FabClass
 from boardgen.circuit.model import Netlist
 from boardgen.errors import Finding, Severity
 from boardgen.footprint.model import PadKind
-from boardgen.units import Nm, Point, nm
+from boardgen.units import Nm, Point, format_mm, nm
 
 ROUNDING = 2.0  # nm; turned parts stand on whole nm, so two of them may each be 1 nm off
 PROFILE_ERROR = 200.0  # nm
@@ -265,6 +265,12 @@ def between(a: Shape, b: Shape) -> Point:
     middle = (a.radius + (length - b.radius)) / 2 / length
     middle = min(1.0, max(0.0, middle))
     return Point(nm(x1 + (x2 - x1) * middle), nm(y1 + (y2 - y1) * middle))
+
+
+def below(value: float, limit: int) -> str:
+    """Return *value* nm in mm to the um, or to the nm where that would read as the *limit* it misses."""
+    words = format_mm(nm(value), 3)
+    return format_mm(nm(value)) if words == format_mm(limit, 3) else words
 
 
 def finding(

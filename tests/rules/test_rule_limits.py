@@ -377,3 +377,10 @@ def test_order_of_findings_does_not_hang_on_the_order_of_copper():
     backward = check_board(board(tracks=tracks[::-1]), None, FAB).of("spacing")
     assert [(f.at, f.measured) for f in forward] == [(f.at, f.measured) for f in backward]
     assert len(forward) == 5
+
+
+def test_a_measure_just_below_its_limit_is_not_written_as_the_limit():
+    found = check_board(via_ring(FAB.ring_min - Nm(500)), None, FAB).of("annular-ring")
+    assert [f.message for f in found] == [
+        "via of A has 0.1495 mm of copper round its hole, less than 0.15 mm"
+    ]
