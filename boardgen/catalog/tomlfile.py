@@ -65,6 +65,8 @@ def read_toml(path: Path, where: str = "") -> TomlFile:
 
 def parse_toml(raw: bytes, where: str) -> TomlFile:
     """Parse *raw* as :func:`read_toml` does a file's bytes."""
+    if len(raw) > MAX_BYTES:
+        raise InputError("the file is too large", where, allowed=f"at most {MAX_BYTES} bytes")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -19,6 +19,7 @@ from boardgen.errors import InputError
 from boardgen.units import Nm, Point, format_mm, mm
 
 JOIN = mm("0.01")  # ends this near are taken as one
+MAX_BYTES = 5_000_000
 MOST_PIECES = 2000
 MOST_LINES = 250_000  # of the file's text; 2000 pieces and all that programs write round them take a third
 MILLIMETRES = (0, 4)  # $INSUNITS: none said, mm
@@ -31,6 +32,8 @@ def outline_from_dxf(raw: bytes, where: str) -> Outline:
     Raises InputError: not DXF, units other than mm, other kinds of entity, an
     open or branching loop (with the place in the drawing's mm).
     """
+    if len(raw) > MAX_BYTES:
+        raise InputError("the drawing is too large", where, allowed=f"at most {MAX_BYTES} bytes")
     lines = raw.count(b"\n") + raw.count(b"\r")
     if lines > 2 * MOST_LINES:
         found, allowed = f"{lines} lines of text", f"at most {MOST_LINES}"

@@ -17,7 +17,7 @@ Node = list["Atom | Node"]
 
 MAX_DEPTH = 64
 MAX_CHARACTERS = 24_000_000
-MAX_ITEMS = 2_000_000
+MAX_ITEMS = 1_000_000
 LINE_WIDTH = 100
 
 
@@ -42,7 +42,7 @@ def parse(text: str, where: str = "") -> Node:
 
     Raises InputError, with the line, for text outside the list, a bracket or
     quote left open or closed twice, a nesting deeper than 64, or a file of
-    more than 24 million characters or 2 million words and lists.
+    more than 24 million characters or 1 million words and lists.
     """
     if len(text) > MAX_CHARACTERS:
         raise InputError(

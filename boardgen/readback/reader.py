@@ -16,11 +16,12 @@ MAX_BYTES = 8_000_000
 MAX_COPIES = 10_000
 MAX_DOUBTS = 5  # told of one file
 MAX_STATEMENTS = 400_000
+MAX_LINES = 60_000  # of a drill file
 MAX_TOOLS = 1_000  # tools of a drill file, apertures and macros of a layer
 MAX_STATEMENT = 20_000  # characters; readers look back over a statement again and again
 
 # Step-and-repeat of layers, repeated holes of drill files: a few bytes that ask for any number of things.
-_REPEATS = re.compile(r"%SRX(\d{1,9})Y(\d{1,9})|^[ \t]*R(\d{1,9})(?=[XY]|[ \t\r]*$)", re.MULTILINE)
+_REPEATS = re.compile(r"%SRX(\d+)Y(\d+)|^[ \t]*R(\d+)(?=[XY]|[ \t\r]*$)", re.MULTILINE)
 
 _TOOLS = re.compile(r"^[ \t]*T\d+[^\n]*?C|%A[DMB]", re.MULTILINE)
 
@@ -101,8 +102,9 @@ def _text(file: OutFile, end: str) -> str:
     if tools > MAX_TOOLS:
         raise ValueError(f"{tools} tools or apertures, more than {MAX_TOOLS}")
     statements = text.split(end)
-    if len(statements) > MAX_STATEMENTS:
-        raise ValueError(f"more than {MAX_STATEMENTS} statements")
+    most = MAX_STATEMENTS if end == "*" else MAX_LINES
+    if len(statements) > most:
+        raise ValueError(f"more than {most} statements")
     if max(map(len, statements)) > MAX_STATEMENT:
         raise ValueError(f"a statement of more than {MAX_STATEMENT} characters")
     return text
