@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from boardgen.errors import Finding, InputError, MachineError, Severity
+from boardgen.errors import BoardgenError, Finding, InputError, Severity
 from boardgen.export.summary import Check
 from boardgen.pipeline.cad_intent import intent_of_design, intent_of_run
 from boardgen.pipeline.stopwatch import Progress, Stopwatch
+from boardgen.readfile import read_bytes
 from boardgen.rules.check import check_board
 from boardgen.rules.waive import let_pass
 
@@ -50,7 +51,7 @@ def check_cad(
     from boardgen.readback.cad_board import against_design, read_cad_board  # noqa: PLC0415
     from boardgen.readback.cad_board.tree import MAX_BYTES  # noqa: PLC0415
 
-    data = _bytes(path, MAX_BYTES)
+    data = read_bytes(path, path.as_posix(), MAX_BYTES, "board file")
     watch = Stopwatch(progress)
     if design is not None:
         with watch.stage("the design"):
@@ -86,32 +87,12 @@ def check_cad(
     return CadCheck(intent.name, intent.revision, findings, checks, read.locked)
 
 
-def _bytes(path: Path, most: int) -> bytes:
-    where = path.as_posix()
-    try:
-        if path.is_dir():
-            raise InputError("a folder, not a board file", where)
-        size = path.stat().st_size
-        if size > most:
-            raise InputError(
-                "the board file is too large", where, found=f"{size} bytes", allowed=f"{most} bytes"
-            )
-        with path.open("rb") as file:
-            return file.read(most + 1)
-    except FileNotFoundError:
-        raise InputError("there is no such file", where) from None
-    except OSError as error:
-        raise MachineError(f"{where}: {error.strerror or type(error).__name__}") from None
-
-
 def _project(path: Path) -> bytes | None:
     """Return the project file beside the board; None where there is none that can be read."""
     beside = path.with_suffix(".kicad_pro")
     try:
-        if not beside.is_file() or beside.stat().st_size > MAX_PROJECT:
-            return None
-        return beside.read_bytes()
-    except OSError:
+        return read_bytes(beside, beside.as_posix(), MAX_PROJECT)
+    except BoardgenError:
         return None
 
 

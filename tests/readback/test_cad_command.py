@@ -145,7 +145,7 @@ def test_a_folder_a_missing_file_and_a_huge_one(board, tmp_path, capsys, monkeyp
     folder = tmp_path / "x.kicad_pcb"
     folder.mkdir()
     assert main(["check", str(folder)]) == 2
-    assert "a folder, not a board file" in capsys.readouterr().err
+    assert "a board file is wanted, this is a folder" in capsys.readouterr().err
     assert main(["check", str(tmp_path / "none.kicad_pcb")]) == 2
     assert "there is no such file" in capsys.readouterr().err
     monkeypatch.setattr(cad_tree, "MAX_BYTES", 1000)
