@@ -96,6 +96,11 @@ def findings_of_cad(intent: Intent, files: list[OutFile]) -> tuple[Finding, ...]
     )
 
 
+def rules_in_cad(kind: Kind) -> tuple[str, ...]:
+    """The rules that may name a fault of *kind* on a CAD board."""
+    return AGAINST_DESIGN.get(kind.name) or UNREAD.get(kind.name) or (kind.rule,)
+
+
 def plant_in_cad(kind: Kind, base: CadGround, seed: str) -> tuple[Tally, list[OutFile]] | None:
     """Plant one fault in the CAD text, and the same 1 um inside its limit."""
     judge = Judge(base.ground.board, base.ground.fab)
@@ -111,7 +116,7 @@ def plant_in_cad(kind: Kind, base: CadGround, seed: str) -> tuple[Tally, list[Ou
         # A fault of the copper is looked for by the rules alone: the design is as wrong as the board.
         intent = base.intent if rules else intent_of_bundle(made)
     found = findings_of_cad(intent, files)
-    rules = rules or UNREAD.get(kind.name) or (kind.rule,)
+    rules = rules_in_cad(kind)
     where = planted if kind.rule == rules[0] else spread(base.ground, planted)
     tally = Tally(f"cad-{kind.name}", planted=1, found=int(bool(found)))
     tally.right_rule = int(any(hit(f, rule, where) for f in found for rule in rules))

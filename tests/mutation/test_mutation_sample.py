@@ -9,6 +9,7 @@ import pytest
 from boardgen.catalog.load import load_catalog
 from boardgen.ruleids import RULES
 from tests.mutation.boards import Ground, bare, drawn_bundle, ground_of
+from tests.mutation.cad_run import NOT_IN_CAD, cad_ground, many_in_cad
 from tests.mutation.kinds import KINDS
 from tests.mutation.run import findings_of, many, plant_in_text, written
 from tests.mutation.text_kinds import TEXT_KINDS
@@ -59,6 +60,15 @@ def test_a_fault_in_a_written_file_is_found(name):
     tally = next(
         t for on in files() if (t := plant_in_text(kind, on, f"7/{name}/{on.bundle.stem}")) is not None
     )
+    assert tally.wrong == []
+    assert (tally.planted, tally.found, tally.right_rule) == (1, 1, 1)
+    assert (tally.inside, tally.false_alarms) == (int(kind.limited), 0)
+
+
+@pytest.mark.parametrize("name", sorted(set(KINDS) - NOT_IN_CAD)[::9])
+def test_a_fault_in_a_cad_board_is_found(name):
+    kind = KINDS[name]
+    tally = many_in_cad(kind, [cad_ground(bundle, kind.bare) for bundle in sample()], 1, seed=7)
     assert tally.wrong == []
     assert (tally.planted, tally.found, tally.right_rule) == (1, 1, 1)
     assert (tally.inside, tally.false_alarms) == (int(kind.limited), 0)
