@@ -2,7 +2,8 @@
 
 Needs atheris (the optional extra ``fuzz``). A crash (anything but BoardgenError) or an input that takes more
 than SLOW seconds of CPU time is saved as a small file in ``tests/fuzz/found/NAME/`` the first time its place
-turns up, told, and the run goes on. At the end it prints one JSON line: seconds, executions, what was found.
+turns up, told, and the run goes on; too much memory, or two minutes on one input, end the run, the input
+saved. At the end it prints one JSON line: seconds, executions, what was found.
 """
 
 from __future__ import annotations
@@ -60,6 +61,8 @@ def main() -> int:
         for seed in sorted(inputs.iterdir()):
             with contextlib.suppress(BoardgenError):
                 reader.take(seed.read_bytes(), work)  # loads what is loaded late
+    target = FOUND / given.reader
+    target.mkdir(parents=True, exist_ok=True)
     known: dict[str, str] = {}
     state = {"executions": 0, "slowest": 0.0}
     began = time.monotonic()
@@ -69,8 +72,6 @@ def main() -> int:
             return
         name = hashlib.sha256(data).hexdigest()[:16]
         known[place] = name
-        target = FOUND / given.reader
-        target.mkdir(parents=True, exist_ok=True)
         (target / name).write_bytes(data)
         print(f"found {place}: {target.name}/{name}, {len(data)} bytes", file=sys.stderr, flush=True)
 
@@ -111,7 +112,7 @@ def main() -> int:
         f"-seed={given.seed}",
         "-timeout=120",
         "-rss_limit_mb=3000",
-        f"-artifact_prefix={folder}/",
+        f"-artifact_prefix={target}/",  # what takes too much time or memory ends the run and is left there
         f"-max_total_time={given.seconds + 30}",
         "-print_final_stats=0",
         "-verbosity=0",
