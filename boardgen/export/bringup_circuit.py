@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from boardgen.board.model import PartKind
+from boardgen.catalog.model import Connector
 from boardgen.circuit.model import CircuitPart
 from boardgen.electrical.model import PlannedPart
 from boardgen.export.bringup_model import Circuit, Element, Leak, Spot, Turn
@@ -23,7 +24,7 @@ def circuit_of(bundle: Bundle) -> Circuit:
     for part in bundle.plan.parts:
         elements += _elements(part)
         leaks += _leaks(part)
-    turns = (*_connector_turns(bundle), *_module_turns(bundle))
+    turns = (*face_turns(bundle.bound.connector), *_module_turns(bundle))
     return Circuit(spots, tuple(elements), tuple(leaks), turns, close_pairs(bundle))
 
 
@@ -97,22 +98,34 @@ def _leaks(part: PlannedPart) -> list[Leak]:
 
 
 Places = dict[str, tuple[int, int]]
+MEET = 300_000  # nm; contacts this near each other meet
 
 
-def _mapped(ref: str, places: Places, how: tuple[int, int]) -> tuple[tuple[str, str], ...] | None:
-    """Return which spot each one falls on when *places* are turned over; None where they do not meet."""
+def _mapped(places: Places, how: tuple[int, int]) -> dict[str, str] | None:
+    """Return which number each one falls on when *places* are turned over; None where they do not meet."""
     xs, ys = [x for x, _ in places.values()], [y for _, y in places.values()]
     sum_x, sum_y = min(xs) + max(xs), min(ys) + max(ys)
-    moves = []
+    found = {}
     for number, (x, y) in places.items():
         at = (sum_x - x if how[0] < 0 else x, sum_y - y if how[1] < 0 else y)
-        other = min(places, key=lambda n: (abs(places[n][0] - at[0]) + abs(places[n][1] - at[1]), n))
-        if abs(places[other][0] - at[0]) + abs(places[other][1] - at[1]) > 300_000:
+        far = {n: abs(px - at[0]) + abs(py - at[1]) for n, (px, py) in places.items()}
+        found[number] = min(places, key=lambda n: (far[n], n))
+        if far[found[number]] > MEET:
             return None
-        moves.append((f"{ref}.{number}", f"{ref}.{other}"))
-    if len({b for _, b in moves}) != len(moves) or all(a == b for a, b in moves):
+    return found if len(set(found.values())) == len(found) else None
+
+
+def _by_rows(places: Places, how: tuple[int, int]) -> dict[str, str] | None:
+    """Return the same counted along rows, which may be staggered; None where rows differ in length."""
+    rows: dict[int, list[str]] = {}
+    for number, (_x, y) in sorted(places.items(), key=lambda item: (item[1][1], item[1][0])):
+        rows.setdefault(next((at for at in rows if abs(at - y) <= MEET), y), []).append(number)
+    ordered = list(rows.values())
+    others = ordered[::-1] if how[1] < 0 else ordered
+    if [len(row) for row in others] != [len(row) for row in ordered]:
         return None
-    return tuple((a, b) for a, b in moves if a != b)
+    turned = [row[::-1] if how[0] < 0 else row for row in others]
+    return {a: b for row, other in zip(ordered, turned, strict=True) for a, b in zip(row, other, strict=True)}
 
 
 _FLIPS = {
@@ -122,11 +135,9 @@ _FLIPS = {
 }
 
 
-def _connector_turns(bundle: Bundle) -> list[Turn]:
-    connector = bundle.bound.connector
+def face_turns(connector: Connector) -> list[Turn]:
+    """Return the ways a plug meets *connector*, or is counted, the wrong way round."""
     places = {c.number: (int(c.at.x), int(c.at.y)) for c in connector.contacts}
-    if len(places) < 2:
-        return []
     return _distinct("J1", "mirrored plug", places, _FLIPS)
 
 
@@ -143,7 +154,10 @@ def _module_turns(bundle: Bundle) -> list[Turn]:
 def _distinct(ref: str, fault: str, places: Places, flips: dict[tuple[int, int], str]) -> list[Turn]:
     found: list[Turn] = []
     for how, words in flips.items():
-        moves = _mapped(ref, places, how)
+        if len(places) < 2:
+            break
+        whole = _mapped(places, how) or _by_rows(places, how) or {}
+        moves = tuple((f"{ref}.{a}", f"{ref}.{b}") for a, b in whole.items() if a != b)
         if moves and all(moves != other.moves for other in found):
             found.append(Turn(ref, fault, words, moves))
     return found

@@ -30,7 +30,8 @@ def close_pairs(bundle: Bundle) -> tuple[Close, ...]:
     for layer in survey.layers:
         found += _on_layer(layer)
     found.sort(key=lambda c: (c.gap_mm, c.a, c.b, c.layer, c.at_mm, c.items))
-    found = [c for c in found if not _harmless(c, grounds, idle)]
+    known = {pin.net or f"{part.ref}.{pin.number}" for part in bundle.netlist.parts for pin in part.pins}
+    found = [c for c in found if {c.a, c.b} <= known and not _harmless(c, grounds, idle)]
     kept: dict[tuple[str, str], list[Close]] = {}
     for item in found:
         places = kept.setdefault((item.a, item.b), [])

@@ -35,7 +35,7 @@ def plan_of(bundle: Bundle) -> Plan:
     )
     fed = feeds(bundle, circuit)
     stages = [_eyes(), _rails(bundle)]
-    if fed:
+    if fed and any(test.stage == BARE for test in tests):
         stages.append(
             Stage(
                 BARE,

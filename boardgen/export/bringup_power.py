@@ -87,6 +87,8 @@ def bare_tests(bundle: Bundle, circuit: Circuit) -> tuple[Test, ...]:
     """Return what to read while each rail is fed in turn, device and module unplugged."""
     tests: list[Test] = []
     ground = _ground(bundle)
+    if not ground:
+        return ()
     for feed in feeds(bundle, circuit):
         number = len(tests) + 1
         most = max(0.002, feed.amps * 1.2)
@@ -181,7 +183,7 @@ def powered_tests(bundle: Bundle, circuit: Circuit, stage: str) -> tuple[Test, .
     ground = _ground(bundle)
     supplies = {net.name for net in bundle.board.nets if net.kind is NetKind.SUPPLY}
     for node in tree.nodes if tree is not None else ():
-        if node.name not in supplies or (stage == MODULE and node.name in own):
+        if not ground or node.name not in supplies or (stage == MODULE and node.name in own):
             continue
         spots = (_probe(circuit, node.name), _probe(circuit, ground))
         span = (

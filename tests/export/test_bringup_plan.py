@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from boardgen.catalog.load import load_catalog
 from boardgen.export.bringup import bringup_files
-from boardgen.export.bringup_circuit import ohms_of
+from boardgen.export.bringup_circuit import face_turns, ohms_of
 from boardgen.export.bringup_data import plan_data, plan_from
 from boardgen.export.bringup_model import Circuit, Element, Leak, Spot
 from boardgen.export.bringup_net import Change, Meter, span_words
@@ -131,6 +132,26 @@ def test_a_driver_is_open_and_its_resistors_have_their_ohms(built):
     base = tests[frozenset(("U1.5", "Q1.2"))]
     assert base.least == pytest.approx(820 * 0.95 * 0.98 - 1, abs=0.01)
     assert base.most == pytest.approx(820 * 1.05 * 1.02 + 1, abs=0.01)
+
+
+def _mirror_of(connector) -> dict[str, str]:
+    turn = next(t for t in face_turns(connector) if "left and right" in t.words)
+    return {a[3:]: b[3:] for a, b in turn.moves}
+
+
+def test_a_mirrored_face_exchanges_the_numbers_the_trade_knows():
+    catalog = load_catalog()
+    # of two halves of a D, the one's face is the other's mirrored: 5..1 over 9..6
+    nine = {"1": "5", "2": "4", "4": "2", "5": "1", "6": "9", "7": "8", "8": "7", "9": "6"}
+    assert _mirror_of(catalog.connector("dsub-9-plug-right-angle")) == nine
+    dense = _mirror_of(catalog.connector("dsub-hd15-plug-right-angle"))  # its rows are staggered
+    assert (dense["1"], dense["10"], dense["11"], "3" in dense) == ("5", "6", "15", False)
+    # 5 contacts on a circle, from the left 3 5 2 4 1
+    din = {"3": "1", "5": "4", "4": "5", "1": "3"}
+    assert _mirror_of(catalog.connector("din-5-180-socket-right-angle")) == din
+    rows = next(t for t in face_turns(catalog.connector("box-header-2x5")) if "two rows" in t.words)
+    assert dict(rows.moves)["J1.1"] == "J1.2"
+    assert dict(rows.moves)["J1.10"] == "J1.9"
 
 
 def test_the_plan_survives_its_file(built):
