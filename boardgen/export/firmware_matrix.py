@@ -14,6 +14,11 @@ def _string(text: str) -> str:
     return json.dumps(re.sub(r"[^\x20-\x7e]", "_", text))
 
 
+def _c_string(text: str) -> str:
+    """Return *text* as a string of C, in which two question marks in a row begin a trigraph (C99 5.2.1.1)."""
+    return re.sub(r"(?<=\?)\?", r"\\?", _string(text))
+
+
 def _comment(text: str) -> str:
     return re.sub(r"[^\x20-\x7e]", "?", text).replace("*/", "* /").replace("\\", "/")
 
@@ -37,7 +42,7 @@ def c_matrix(name: str, study: MatrixStudy | None) -> list[str]:
         f"#define {name}_KEYS {len(keys)}",
         f"/* row, column, name: places in {name}_ROW_PINS and {name}_COLUMN_PINS */",
     ]
-    rows = [f"    {{ {row}, {column}, {_string(key)} }}" for row, column, key in keys]
+    rows = [f"    {{ {row}, {column}, {_c_string(key)} }}" for row, column, key in keys]
     return [*lines, f"#define {name}_KEY_MAP {{ \\", *(f"{row}, \\" for row in rows), "}"]
 
 
