@@ -62,7 +62,7 @@ def test_the_boards_are_clean_there_too():
 @pytest.mark.parametrize("name", sorted(set(KINDS) - NOT_IN_CAD))
 def test_the_cad_program_says_what_the_table_says(name):
     kind = KINDS[name]
-    wanted, _ = table()[name]
+    wanted, why = table()[name]
     seen = 0
     for base, clean in bases(kind.bare):
         told = told_of(kind, base, 3)
@@ -73,7 +73,8 @@ def test_the_cad_program_says_what_the_table_says(name):
         if kind.limited and wanted:
             inside = told_of(kind, base, 3, UM)
             assert inside is not None
-            assert wanted not in inside or wanted in clean, (base.ground.name, inside)
+            expected = wanted in clean or "inside our limit too" in why
+            assert (wanted in inside) == expected, (base.ground.name, inside)
         seen += 1
         if seen == EACH:
             return
