@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import dataclass
 
 
@@ -19,6 +20,11 @@ class OutFile:
         return hashlib.sha256(self.data).hexdigest()
 
 
+# Control characters but tab and line feed, other line ends, halves of letters: no sheet or source holds them.
+_UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+
+
 def text_file(path: str, text: str) -> OutFile:
-    """Return a UTF-8 file with line feeds and exactly one at its end."""
+    """Return a UTF-8 file with line feeds and exactly one at its end; control characters become "?"."""
+    text = _UNSEEN.sub("?", text)
     return OutFile(path, (text.rstrip("\n") + "\n").encode())
