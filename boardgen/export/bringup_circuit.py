@@ -52,7 +52,7 @@ def _spots(bundle: Bundle, part: CircuitPart) -> list[Spot]:
                 bits += [bit for bit in (contact.signal, contact.wire) if bit]
             words = ", ".join(bits)
         elif part.kind is PartKind.MODULE:
-            words = f"module pin {pin.number}" + (f" {pin.name}" if pin.name != pin.number else "")
+            words = f"module pin {pin.number}" + (f" ({pin.name})" if pin.name != pin.number else "")
         elif pin.name not in ("a", "b", pin.number):
             words = f"{part.ref} leg {pin.number} ({pin.name})"
         found.append(Spot(name, pin.net or name, words))

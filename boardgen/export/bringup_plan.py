@@ -102,6 +102,7 @@ def _rails(bundle: Bundle) -> Stage:
         RAILS,
         "Resistance of rails: to ground, to each other, to every neighbour",
         (
+            "U1 is the module's socket, J1 the connector; the number is that of the pin or contact.",
             "No power, device and module unplugged. Short the leads first and take off what they read.",
             "Red lead on the first place named, black on the second.",
             "Capacitors charge: wait until the reading settles.",
