@@ -73,6 +73,14 @@ def test_boards_are_bought_in_whole_lots_and_a_larger_lot_may_be_cheaper():
     assert cheapest(FACTS, prices, 10).ordered == 10
 
 
+def test_a_larger_order_may_be_cheaper_for_its_freight_alone():
+    text = shop("each = [[1, 1]]") + '[[freight]]\nname = "f"\nby_boards = [[1, 10], [8, 2]]\n'
+    best = cheapest(FACTS, table(text), 7)
+    assert (best.ordered, best.total) == (8, Decimal("10.00"))
+    panels = cheapest(FACTS.in_panels(Decimal(50), Decimal(50), 3), table(text), 4)
+    assert (panels.ordered, panels.total) == (9, Decimal("5.00"))  # 3 panels, freight as for 8 boards
+
+
 @pytest.mark.parametrize(
     ("wanted", "count", "amount"),
     [(1, 1, "0.10"), (8, 8, "0.80"), (9, 10, "0.80"), (11, 11, "0.88"), (70, 100, "5.00")],

@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from cost_kit import HEAD, shop, write_run
 
+from boardgen.catalog.load import load_catalog
 from boardgen.cli.main import main
+from boardgen.design.load import load_design
 from boardgen.errors import InputError
 from boardgen.order.cost import cost_of_run, order_estimate
 from boardgen.order.cost_facts import facts_of_run, like
@@ -201,3 +203,45 @@ def test_a_demo_run_is_priced_whole_by_the_demo_table_and_as_an_order(run_of, ca
     found = order_estimate(ordered, prices, 18)
     assert found.facts == facts_of_run(folder, prices)
     assert str(found.quotes[0].best.total) in out
+
+
+def test_order_and_compare_take_the_price_table(run_of, tmp_path, capsys):
+    folder = str(run_of("slide-remote").folder)
+    design = str(Path(__file__).parents[2] / "designs" / "slide-remote")
+    given = ["--prices", str(DEMO), "--quantity", "18"]
+    assert main(["order", folder, *given, "--out", str(tmp_path), "--design", design, "--json"]) == 0
+    streams = capsys.readouterr()
+    answer = json.loads(streams.out)
+    assert answer["estimate"]["quantities"][0]["boards"] == 18
+    assert f"estimate: {answer['estimate']['quantities'][0]['as_asked']['total']} EUR" in streams.err
+    assert "30 boards ordered cost less" in streams.err
+    package = Path(answer["folder"])
+    assert not [file for file in package.rglob("*") if "cost" in file.name or "estimate" in file.name]
+    assert "EUR" not in (package / "order.json").read_text("utf-8")
+    assert main(["compare", folder, folder]) == 0
+    assert "no price table was given" in capsys.readouterr().out
+    assert main(["compare", folder, folder, *given]) == 0
+    assert "no price table was given" not in capsys.readouterr().out
+
+
+def test_order_and_compare_refuse_a_wrong_table_before_anything_is_written(run_of, tmp_path, capsys):
+    folder = str(run_of("slide-remote").folder)
+    (tmp_path / "p.toml").write_text(HEAD + shop("each = [[5, 2]]"), "utf-8")
+    given = ["--prices", str(tmp_path / "p.toml"), "--quantity", "5"]
+    for command in (
+        ["order", folder, *given, "--out", str(tmp_path / "o")],
+        ["compare", folder, folder, *given],
+    ):
+        assert main(command) == 2
+        err = capsys.readouterr().err
+        assert "no price for 1 to 4" in err
+        assert len(err.splitlines()) == 1
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["p.toml"]
+
+
+def test_the_demo_table_prices_the_module_and_connector_of_every_demo():
+    catalog, prices = load_catalog(), load_prices(DEMO)
+    for path in sorted(DEMO.parent.glob("*/design.toml")):
+        design = load_design(path)
+        for entry in (catalog.entry(design.module), catalog.entry(design.connector)):
+            assert any(part.entry == entry.id for part in prices.parts), (path.parent.name, entry.id)
