@@ -8,6 +8,7 @@ faults only where no single one explains them all.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
@@ -19,6 +20,8 @@ from boardgen.export.bringup_net import Meter, fits, span_words
 
 _PAIR_FROM = 30  # single faults that are tried in pairs, best first
 _SHOWN = 6  # suspects that are named
+_LEFT = 0.5  # share of the readings that are off a suspect may leave unexplained
+_MANY = 5  # readings of a kind from which on the meter itself is asked
 _SLACK = 0.03  # share by which a suspected value may miss: it was taken from one of the readings
 
 
@@ -68,9 +71,12 @@ def _miss(tests: dict[str, Test], reading: Reading, span: tuple[float | None, fl
 def suspects_of(circuit: Circuit, readings: Sequence[Reading], off: Sequence[Reading]) -> tuple[Suspect, ...]:
     """Return the faults that leave the fewest of *readings* (all of ohms) unexplained, likeliest first.
 
-    *off* are those outside their range. Empty where nothing explains a single one of them.
+    *off* are those outside their range. Empty where nothing explains half of them.
     """
     sound = Meter(circuit)
+    instrument = _instrument(sound, readings)
+    if instrument is not None:
+        return (instrument,)
     high = [r for r in off if r.value > sound.reads(r.a, r.b)[1]]
     low = [r for r in off if r not in high]
     # readings that are off come first: a fault that explains none of them is given up soonest
@@ -87,9 +93,26 @@ def suspects_of(circuit: Circuit, readings: Sequence[Reading], off: Sequence[Rea
         if pairs and pairs[0].unexplained < singles[0].unexplained:
             best = pairs
     least = best[0].unexplained
-    if least >= len(off):
-        return ()
+    if least > len(off) * _LEFT:
+        return ()  # what leaves most of it open would only mislead
     return tuple(item for item in best if item.unexplained == least)[:_SHOWN]
+
+
+def _instrument(sound: Meter, readings: Sequence[Reading]) -> Suspect | None:
+    """Return the meter as suspect where nothing conducts, or everything does."""
+    spans = [(reading.value, *sound.reads(reading.a, reading.b)) for reading in readings]
+    direct = [value > most for value, least, most in spans if least <= 0.0]
+    apart = [value < least for value, least, most in spans if math.isinf(most)]
+    check = "hold the leads together: below 1 ohm; apart: open"
+    if len(direct) >= _MANY and all(direct):
+        return Suspect(
+            "meter", "nothing conducts: a lead is off, or the meter is not set to ohms", check=check
+        )
+    if len(apart) >= _MANY and all(apart):
+        return Suspect(
+            "meter", "everything conducts: the leads touch, or the meter is not set to ohms", check=check
+        )
+    return None
 
 
 def _order(item: Suspect) -> tuple[int, float, str, str]:

@@ -39,9 +39,15 @@ def readings_form(plan: Plan) -> str:
     writer.writerows((["design", plan.design], ["revision", plan.revision], ["pin map", plan.pin_map]))
     writer.writerow([*HEADS, *SERIALS])
     for test in plan.tests:
-        cells = [test.id, test.stage, test.kind, test.a, test.b, test.label, test.expected]
+        cells = [test.id, test.stage, test.kind, test.a, test.b, _plain(test.label), _plain(test.expected)]
         writer.writerow([*cells, *("" for _ in SERIALS)])
     return out.getvalue()
+
+
+def _plain(text: str) -> str:
+    """Return *text* on one line, and so that no spreadsheet takes it for a formula ("-12V to GND")."""
+    text = " ".join(text.split())
+    return f"'{text}" if text.startswith(("=", "+", "-", "@")) else text
 
 
 def _html(plan: Plan, tool: str) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 from bench_sim import Bench, Planted, face_mirror, joints, neighbours, sweep
@@ -135,6 +137,65 @@ def test_two_open_joints_look_like_an_exchange_until_that_is_measured(boards):
     places = set(found.suspects[0].places)
     assert places & {"J1.5", "U1.31"}
     assert places & {"J1.8", "U1.30"}
+
+
+@pytest.mark.parametrize(("value", "words"), [(math.inf, "nothing conducts"), (0.0, "everything conducts")])
+def test_a_dead_meter_is_no_fault_of_the_board(boards, value, words):
+    _bundle, plan = boards["slide-remote"]
+    readings = [Reading(t.id, t.kind, t.a, t.b, value, "", 1) for t in plan.tests if t.kind == "ohms"]
+    found = judge(plan, readings, "1")
+    assert found.verdict is Verdict.FAULTY
+    assert found.faults == ("meter",)
+    assert found.suspects[0].words.startswith(words)
+
+
+def test_readings_without_sense_name_no_fault(boards):
+    _bundle, plan = boards["slide-remote"]
+    rng = random.Random(9)
+    readings = [
+        Reading(t.id, t.kind, t.a, t.b, rng.choice((0.1, 5e3, math.inf)), "", 1)
+        for t in plan.tests
+        if t.kind == "ohms"
+    ]
+    found = judge(plan, readings, "1")
+    assert (found.verdict, found.faults) == (Verdict.FAULTY, ("unexplained",))
+
+
+@pytest.mark.parametrize(
+    ("stage", "kind", "value", "fault"),
+    [
+        ("look", "look", 0.0, "seen by eye"),
+        ("power", "amps", 0.5, "too much current"),
+        ("power", "volts", 0.0, "rail too low"),
+        ("power", "volts", 9.0, "rail too high"),
+        ("module", "volts", -5.0, "supply reversed"),
+    ],
+)
+def test_volts_amperes_and_eyes_have_their_say(boards, stage, kind, value, fault):
+    bundle, plan = boards["slide-remote"]
+    readings = sweep(Bench(bundle, None, random.Random(4)), plan)
+    test = next(t for t in plan.tests if (t.stage, t.kind) == (stage, kind))
+    changed = [r if r.test != test.id else replace(r, value=value) for r in readings]
+    found = judge(plan, changed, "1")
+    assert (found.verdict, found.faults) == (Verdict.FAULTY, (fault,))
+    assert [miss.name for miss in found.misses] == [test.id]
+
+
+def test_wrong_and_missing_parts_are_named(boards):
+    bundle, plan = boards["pointer-handset"]
+    readings = sweep(Bench(bundle, None, random.Random(4)), plan)
+    test = next(t for t in plan.tests if {t.a, t.b} == {"U1.5", "Q1.2"})
+    through = next(t for t in plan.tests if {t.a, t.b} == {"U1.4", "U1.5"})  # R1 and R2 in series
+    values = {test.id: 8200.0, through.id: 18200.0}
+    changed = [replace(r, value=values.get(r.test, r.value)) for r in readings]
+    found = judge(plan, changed, "1")
+    assert found.faults == ("wrong value",)
+    assert "R1 has about 8." in found.suspects[0].words
+    gone = {test.id, through.id}
+    changed = [replace(r, value=math.inf) if r.test in gone else r for r in readings]
+    found = judge(plan, changed, "1")
+    assert {s.fault for s in found.suspects} == {"open joint", "missing part", "broken track"}
+    assert any(s.words == "R1 is missing" for s in found.suspects)
 
 
 def test_two_bridges_are_both_named(boards):
