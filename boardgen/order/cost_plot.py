@@ -17,6 +17,7 @@ _WIDTH = 190.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 22.0, 182.0, 24.0, 92.0
 _POINTS = 60
 _MOST_BARS = 14
+_LABEL = (13.0, 3.2)  # room a cost takes at a point, mm
 _COLOURS = {
     "boards": TOP,
     "options": "#5fa3a8",
@@ -76,12 +77,19 @@ def _curve(sheet: Sheet, facts: RunFacts, prices: Prices, found: Estimate) -> No
     _axes(sheet, (step, top), last, at)
     sheet.line(*(at(n, cost) for n, cost in points), stroke=TOP, width=0.5)
     shown = dict(points)
-    for n, quote in enumerate(found.quotes):
+    boxes: list[tuple[float, float]] = []
+    for quote in found.quotes:
         x, y = at(quote.need, shown[quote.need])
         sheet.disc(x, y, 1.1, stroke=INK, width=0.2, fill=TOP)
         end = "end" if x > _RIGHT - 20 else "start"
-        lift = -2.4 - (3.2 if n % 2 and abs(x - at(found.quotes[n - 1].need, 0)[0]) < 22 else 0)
-        sheet.text(x + (0 if end == "end" else 1), y + lift, f"{quote.best.per_board:f}", 2.8, end, bold=True)
+        left = x - _LABEL[0] if end == "end" else x + 1
+        # above the curve, higher, below it; a label with no room is left out, for the command says it too
+        for lift in (-2.4, -5.8, 5.0, 8.4):
+            if all(abs(left - u) > _LABEL[0] or abs(y + lift - v) > _LABEL[1] for u, v in boxes):
+                boxes.append((left, y + lift))
+                edge = x if end == "end" else left
+                sheet.text(edge, y + lift, f"{quote.best.per_board:f}", 2.8, end, bold=True)
+                break
 
 
 def _axes(sheet: Sheet, scale: tuple[float, float], last: int, place: Callable[[float, float], XY]) -> None:
