@@ -30,7 +30,7 @@ def files_of(bundle: Bundle) -> Files:
     return {f.path: f.data.decode() for f in made if f.path.endswith(KEPT)}
 
 
-KEPT = (".GTL", ".GBL", ".GTS", ".GBS", ".GTO", ".GBO", ".GKO", ".DRL", ".IPC", ".kicad_pcb")
+KEPT = (".GTL", ".GBL", ".GTS", ".GBS", ".GTP", ".GBP", ".GTO", ".GBO", ".GKO", ".DRL", ".IPC", ".kicad_pcb")
 
 
 def examined(files: Files, bundle: Bundle) -> ReadbackReport:
@@ -142,7 +142,7 @@ def pad_size_off(text: Text):
     hit = text.pick(SIDES, r"^(%TA\.AperFunction,ComponentPad\*%\n(?:%ADD.*\n)*?%ADD\d+C,)(\d+\.\d+)")
     if hit is None:
         return False
-    width = round(float(hit[1][2]) * 1e6) - (UM if text.by < 0 else 5)
+    width = round(float(hit[1][2]) * 1e6) - (UM if text.by < 0 else 1)
     text.put(*hit, f"{hit[1][1]}{width / 1e6:.6f}")
     return None
 
@@ -158,7 +158,7 @@ def flash(text: Text, endings: tuple[str, ...], new: Callable[[int, int], str]):
 
 @text_kind("readback-pad", limited=True)
 def pad_moved(text: Text):
-    off = UM if text.by < 0 else 5
+    off = UM if text.by < 0 else 1
     return flash(text, SIDES, lambda x, y: f"X{x + off}Y{y}D03*\n")
 
 
@@ -182,7 +182,7 @@ def opening_removed(text: Text):
 
 @text_kind("readback-pad", limited=True)
 def opening_moved(text: Text):
-    off = UM if text.by < 0 else 5
+    off = UM if text.by < 0 else 1
     return flash(text, (".GTS", ".GBS"), lambda x, y: f"X{x}Y{y + off}D03*\n")
 
 
@@ -191,7 +191,7 @@ def opening_size_off(text: Text):
     hit = text.pick((".GTS", ".GBS"), r"^(%ADD\d+C,)(\d+\.\d+)")
     if hit is None:
         return False
-    width = round(float(hit[1][2]) * 1e6) + (UM if text.by < 0 else 5)
+    width = round(float(hit[1][2]) * 1e6) + (UM if text.by < 0 else 1)
     text.put(*hit, f"{hit[1][1]}{width / 1e6:.6f}")
     return None
 
@@ -382,7 +382,7 @@ def hole_too_many(text: Text):
 
 @text_kind("readback-drill", limited=True)
 def hole_moved(text: Text):
-    off = 0.001 if text.by < 0 else 0.000005
+    off = 0.001 if text.by < 0 else 0.000001
     return hole(text, lambda x, y: f"X{x + off:.6f}Y{y:.6f}\n")
 
 
