@@ -26,39 +26,54 @@ TERMS = Terms(6 * STEP, 150, 120 * STEP, STEP, 20 * STEP, 2 * STEP)
 class Effort:
     """How hard an attempt tries: without links first, rounds, rounds without progress, and repairs.
 
-    Where more nets than *few* are open after the bargaining, nothing is repaired.
+    Where *after* rounds more than *share* percent of the nets are in dispute, it stops
+    bargaining. Where more nets than *few* are open after that, nothing is repaired, and
+    no more than *idle* times in turn where none is closed.
     """
 
     flat: bool
     rounds: int
     patience: int
     repairs: int
+    after: int
+    share: int
     few: int = 6
+    idle: int = 40
 
 
-FLAT = Effort(True, 8, 3, 0)
+FLAT = Effort(True, 8, 3, 0, 2, 50)
 # at full width, with the stuck nets narrow, with all of them narrow
-EFFORTS = (Effort(True, 30, 8, 40), Effort(False, 30, 8, 60), Effort(False, 30, 8, 150, 99))
+EFFORTS = (
+    Effort(True, 30, 8, 40, 8, 40),
+    Effort(False, 30, 8, 60, 8, 40),
+    Effort(False, 30, 8, 150, 10, 60, 12),
+)
 
 
 def best_linked(
-    board: Board, problem: Problem, grid: Grid, rules: RoutingRules, effort: Effort
+    board: Board, problem: Problem, grid: Grid, rules: RoutingRules, effort: Effort, strict: bool
 ) -> tuple[Attempt, int]:
-    """Return the best attempt on one copper side and how many were made."""
+    """Return the best attempt on one copper side and how many were made.
+
+    With *strict* it is given up early where the others' width is to blame (see Bargain.bargain):
+    the states alone are told then.
+    """
     field = wire_field(board, problem, rules, grid)
     order = _orders(problem)[0]
     if effort.flat:
-        attempt = _run(field._replace(wire=np.array([-1, *field.wire[1:]], np.int64)), order, FLAT)
-        if not attempt.missing:
+        attempt = _run(field._replace(wire=np.array([-1, *field.wire[1:]], np.int64)), order, FLAT, True)
+        if not attempt.given_up and not attempt.missing:
             return attempt, 1
-    return _run(field, order, effort), 1 + effort.flat
+    return _run(field, order, effort, strict), 1 + effort.flat
 
 
-def _run(field: Field, order: list[int], effort: Effort) -> Attempt:
+def _run(field: Field, order: list[int], effort: Effort, strict: bool) -> Attempt:
     table = Bargain(field, order, TERMS)
-    table.bargain(effort.rounds, effort.patience)
+    if not table.bargain(effort.rounds, effort.patience, strict, effort.after, effort.share):
+        nets = len(table.paths)
+        return Attempt(((),) * nets, tuple(table.state), 0, (0,) * nets, table.rounds, given_up=True)
     if table.missing <= effort.few:
-        table.repair(effort.repairs)
+        table.repair(effort.repairs, effort.idle)
     table.polish()
     table.finish()
     branches: list[tuple[tuple[int, ...], ...]] = []

@@ -158,21 +158,29 @@ def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:
     """
     names = [net.name for net in board.nets]
     best: _Candidate | None = None
+    missing: frozenset[int] = frozenset()
     in_force = rules
     passes = sent_back = 0
+    level = len(rules.fallbacks) - 1
+    narrowest = rules.narrowed(level, frozenset(names)) if rules.fallbacks else rules
     for step, effort in enumerate(EFFORTS):
         trial = in_force
-        if best is not None:
-            missing = best.missing()
-            if not missing or not rules.fallbacks or (step == 1 and len(missing) > MANY):
+        if step:
+            if not missing or (step == 1 and len(missing) > MANY):
                 continue
-            only = frozenset(names if step > 1 else (names[n] for n in missing))
-            trial = in_force.narrowed(len(rules.fallbacks) - 1, only)
+            only = frozenset(names[n] for n in missing)
+            trial = narrowest if step > 1 else rules.narrowed(level, only) if rules.fallbacks else rules
             if trial.nets == in_force.nets:
                 continue
         problem = build_problem(board, trial)
         grid = build_grid(board, problem, trial, int(trial.grids[0]))
-        attempt, made = best_linked(board, problem, grid, trial, effort)
+        # a net that its own width walls in has to be narrowed first, whatever the others do
+        strict = trial.nets != narrowest.nets
+        attempt, made = best_linked(board, problem, grid, trial, effort, strict)
+        if attempt.given_up:
+            passes += made
+            missing = frozenset(n for n, s in enumerate(attempt.state) if s)
+            continue
         wiring = trace(problem, grid, attempt)
         pull_tight(problem, wiring, trial)
         faulty = faulty_nets(problem, wiring, trial)
@@ -181,6 +189,7 @@ def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:
         candidate = _Candidate(problem, wiring, attempt, faulty, trial.grids[0])
         if best is None or candidate.rank() < best.rank():
             best, in_force = candidate, trial
+        missing = best.missing()
     if best is None:
         raise ValueError("no effort is set")
     if rules.any_angle:

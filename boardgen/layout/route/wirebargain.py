@@ -16,6 +16,7 @@ from boardgen.layout.route.wireroute import route_net
 
 Array = Any
 NOTHING: Array = np.zeros(0, np.int32)
+CROWD = 4  # nets in dispute that are never too many to go on
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +109,14 @@ class Bargain:
             for n, path in enumerate(self.paths)
         ]
 
-    def bargain(self, rounds: int, patience: int) -> None:
-        """Let the nets in dispute look for other ways, dearer from round to round; drop those that cannot."""
+    def bargain(self, rounds: int, patience: int, strict: bool, after: int, share: int) -> bool:
+        """Let the nets in dispute look for other ways, dearer from round to round; drop those that cannot.
+
+        It is no use to go on where *after* rounds more than *share* percent of the nets are in
+        dispute. With *strict* it then ends with nothing settled, those nets' state 2, and so it
+        does after one round where a net has no way even across the others. Returns whether it
+        came to the end.
+        """
         terms, price = self.terms, self.terms.price
         stuck = [1] * len(self.paths)
         best, idle = 1 << 30, 0
@@ -121,7 +128,16 @@ class Bargain:
                     path, whole = self._find(n, price, False)
                     self.state[n] = 0 if whole else 1  # what could be joined stays joined
                     self._lay(n, path)
+            if strict and 1 in self.state:
+                return False
             stuck = self._disputes(terms.rise)
+            crowd = [n for n, s in enumerate(stuck) if s]
+            if self.rounds == after and len(crowd) > max(CROWD, share * len(self.order) // 100):
+                if not strict:
+                    break
+                for n in crowd:
+                    self.state[n] = 2
+                return False
             price = min(price * terms.growth // 100, terms.most)
             idle = 0 if sum(stuck) < best else idle + 1
             best = min(best, sum(stuck))
@@ -132,16 +148,22 @@ class Bargain:
             self.dropped += 1
             stuck = self._disputes(0)
         self._books.hist[:] = 0
+        return True
 
-    def repair(self, most: int) -> None:
-        """Lay one open net after another across the rest, and those in its way anew; keep the best seen."""
+    def repair(self, most: int, patience: int) -> None:
+        """Lay one open net after another across the rest, and those in its way anew; keep the best seen.
+
+        At most *most* times, and *patience* times without fewer nets open.
+        """
         if not self.missing:
             return
         tries = [0] * len(self.paths)
         least = self.missing
+        idle = 0
         kept = self.paths[:], self.state[:]
-        while self.missing and self.repairs < most:
+        while self.missing and self.repairs < most and idle < patience:
             self.repairs += 1
+            idle += 1
             n = min((m for m in self.order if self.state[m] == 2), key=lambda m: tries[m])
             tries[n] += 1
             path, whole = self._find(n, self.terms.across, True)
@@ -160,6 +182,7 @@ class Bargain:
                     self._lay(m, path)
             if self.missing < least:
                 least = self.missing
+                idle = 0
                 kept = self.paths[:], self.state[:]
         if self.missing > least:
             for n, path in enumerate(kept[0]):

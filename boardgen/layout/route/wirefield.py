@@ -132,17 +132,25 @@ def claim(field: Field, books: Books, path: Array, length: int, kind: int, add: 
 
 
 @kernel
-def fence(field: Field, books: Books, path: Array, first: int, past: int) -> None:
-    """Keep further links of a net off those on the nodes *first* to *past* of its path."""
+def fence(field: Field, ends: Array, wires: Array, mark: int, path: Array, first: int, past: int) -> int:
+    """Close with *mark* to further links of a net what those on nodes *first* to *past* of its path take up.
+
+    Ends of links are kept off *ends*, wires off *wires*. Stops at a link that
+    is closed out already and returns where in the path it ends, else -1.
+    """
     w, h = field.width, field.height
     discs, at = field.discs, field.disc_at
-    own = books.clock[2]
     last: Any = -1
     for i in range(first, past):
         node: Any = np.int64(path[i])
         far = _hop(w, last, node) if last >= 0 and node >= 0 else 0
         if far:
+            if ends[last] == mark or ends[node] == mark:
+                return i
             way = (node - last) // far
+            for k in range(far + 1):
+                if wires[last + way * k] == mark:
+                    return i
             for k in range(far + 1):
                 over = last + way * k
                 end = k in (0, far)
@@ -152,13 +160,14 @@ def fence(field: Field, books: Books, path: Array, first: int, past: int) -> Non
                         0,
                         0,
                     ]
-                    into = books.own_end if what == 0 else books.own_wire
+                    into = ends if what == 0 else wires
                     x, y = over % w, over // w
                     for j in range(span[0], span[1]):
                         nx, ny = x + discs[j, 0], y + discs[j, 1]
                         if 0 <= nx < w and 0 <= ny < h:
-                            into[ny * w + nx] = own
+                            into[ny * w + nx] = mark
         last = node
+    return -1
 
 
 @kernel

@@ -128,9 +128,13 @@ def link_rooms(
 def _close(
     marks: Array, at: tuple[int, int, float, float, float], ring: list[tuple[float, float]], reach: float
 ) -> None:
-    """Close the inside of *ring* and what is nearer to it than *reach* (nm)."""
+    """Close the inside of *ring* and what is nearer to it than *reach* (nm).
+
+    A wire passes between grid points, so its corners keep them off by what lies half a step aside.
+    """
     rows = np.array(ring, np.float64)
-    lines = np.hstack([rows, np.roll(rows, -1, axis=0)])
-    count = len(lines)
-    stamp_bars(marks, *at, lines, np.full(count, reach), np.full(count, -1, np.int32))
+    count = len(rows)
+    lines = np.vstack([np.hstack([rows, np.roll(rows, -1, axis=0)]), np.hstack([rows, rows])])
+    reaches = np.repeat([reach, math.hypot(reach, at[4] / 2)], count)
+    stamp_bars(marks, *at, lines, reaches, np.full(2 * count, -1, np.int32))
     fill_ring(marks, *at, rows, True)

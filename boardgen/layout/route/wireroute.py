@@ -13,6 +13,8 @@ from boardgen.layout.route.wiresearch import wire_search
 
 Array = Any
 
+FOLDS = 8  # ways refused because they fold back on themselves, before a pin is left
+
 
 @kernel
 def route_net(field: Field, books: Books, n: int, price: int, out: Array, whole: int) -> int:
@@ -36,6 +38,7 @@ def route_net(field: Field, books: Books, n: int, price: int, out: Array, whole:
     size: int = ZERO
     tree: int = ZERO  # where the growing tree starts in the path
     failed = False
+    folds = 0
     while left > 0:
         books.clock[0] += 1
         epoch = books.clock[0]
@@ -64,8 +67,10 @@ def route_net(field: Field, books: Books, n: int, price: int, out: Array, whole:
             books.heap, epoch,
         )  # fmt: skip
         books.clock[3] += 1
-        if found < 0:
+        hit = -1
+        if found < 0 or folds > FOLDS:
             failed = True
+            folds = 0
             if whole > 0:
                 break
             tree = size  # this tree is walled in: leave it, and join what can be joined of the rest
@@ -78,7 +83,28 @@ def route_net(field: Field, books: Books, n: int, price: int, out: Array, whole:
             linked[seed] = 1
             left -= 1
             continue
-        hit = -1
+        node = found
+        start = size
+        while node >= 0 and size < out.shape[0] - 1:
+            out[size] = node
+            size += 1
+            node = books.parent[node]
+            while node >= plane:  # over the wire to where it left the copper
+                node = books.parent[node]
+        if node >= 0:
+            return -1 - start
+        books.clock[1] += 1
+        fold = fence(field, books.end_marks[0], books.wire_marks, books.clock[1], out, start, size)
+        if fold >= 0:  # two links of this way are in each other's room, which the search cannot see
+            folds += 1
+            fence(field, books.own_end, books.own_wire, own, out, fold - 1, fold + 1)
+            size = start
+            continue
+        for i in range(start, size):
+            d = (1 if i > start else 0) + (1 if i < size - 1 else 0)
+            node = out[i]
+            had = books.degree[node] % 8 if books.degree[node] // 8 == own else 0
+            books.degree[node] = own * 8 + min(7, had + d)
         for p in range(first, past):
             if linked[p] == 0:
                 for k in range(cell_at[p], cell_at[p + 1]):
@@ -86,24 +112,8 @@ def route_net(field: Field, books: Books, n: int, price: int, out: Array, whole:
                         hit = p
         linked[hit] = 1
         left -= 1
-        node = found
-        before = -1
-        start = size
-        while node >= 0 and size < out.shape[0] - 1:
-            into = books.parent[node]
-            while into >= plane:  # over the wire to where it left the copper
-                into = books.parent[into]
-            out[size] = node
-            size += 1
-            d = (1 if before >= 0 else 0) + (1 if into >= 0 else 0)
-            had = books.degree[node] % 8 if books.degree[node] // 8 == own else 0
-            books.degree[node] = own * 8 + min(7, had + d)
-            before = node
-            node = into
-        if node >= 0:
-            return -1 - start
         out[size] = -1
         size += 1
         if left > 0:
-            fence(field, books, out, start, size)
+            fence(field, books.own_end, books.own_wire, own, out, start, size)
     return -1 - size if failed else size

@@ -20,6 +20,15 @@ FAR = 1 << 20  # steps since the last link's end: none yet
 
 
 @kernel
+def _ahead(box: Array, x: int, y: int) -> int:
+    """Return the least cost from (x, y) into *box*."""
+    dx = max(0, box[0] - x, x - box[2])
+    dy = max(0, box[1] - y, y - box[3])
+    far: int = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
+    return far
+
+
+@kernel
 def wire_search(
     width: int,
     height: int,
@@ -69,9 +78,7 @@ def wire_search(
         seen[node] = epoch
         parent[node] = -1
         entry[node] = FAR
-        dx = max(0, box[0] - x, x - box[2])
-        dy = max(0, box[1] - y, y - box[3])
-        h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
+        h = _ahead(box, x, y)
         if size < limit:
             size = _push(heap, size, (h << 40) | (min(h >> 3, 0xFFFF) << 24) | node)
     while size > 0:
@@ -130,9 +137,7 @@ def wire_search(
                 seen[to] = epoch
                 parent[to] = node
                 entry[to] = min(since + 1, FAR) if d < 8 else cell
-                dx = max(0, box[0] - nx, nx - box[2])
-                dy = max(0, box[1] - ny, ny - box[3])
-                h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
+                h = _ahead(box, nx, ny)
                 if size < limit:
                     key = (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to
                     size = _push(heap, size, key)
@@ -176,9 +181,7 @@ def wire_search(
             seen[to] = epoch
             parent[to] = node
             entry[to] = began if d < 2 else 0
-            dx = max(0, box[0] - nx, nx - box[2])
-            dy = max(0, box[1] - ny, ny - box[3])
-            h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
+            h = _ahead(box, nx, ny)
             if size < limit:
                 key = (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to
                 size = _push(heap, size, key)
