@@ -8,7 +8,6 @@ faults only where no single one explains them all.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
@@ -16,12 +15,13 @@ from itertools import combinations
 from boardgen.batch.hypotheses import hypotheses
 from boardgen.batch.model import Judgement, Miss, Reading, Suspect, Verdict
 from boardgen.export.bringup_model import AMPS, LOOK, OHMS, VOLTS, Circuit, Plan, Test
-from boardgen.export.bringup_net import Meter, fits, span_words
+from boardgen.export.bringup_net import DIRECT_MOST, OPEN_LEAST, Meter, fits, span_words
 
 _PAIR_FROM = 30  # single faults that are tried in pairs, best first
 _SHOWN = 6  # suspects that are named
 _LEFT = 0.5  # share of the readings that are off a suspect may leave unexplained
-_MANY = 5  # readings of a kind from which on the meter itself is asked
+_MANY = 5  # readings that are off from which on the meter itself is asked
+_METER_COST = 2.5
 _SLACK = 0.03  # share by which a suspected value may miss: it was taken from one of the readings
 
 
@@ -74,20 +74,19 @@ def suspects_of(circuit: Circuit, readings: Sequence[Reading], off: Sequence[Rea
     *off* are those outside their range. Empty where nothing explains half of them.
     """
     sound = Meter(circuit)
-    instrument = _instrument(sound, readings)
-    if instrument is not None:
-        return (instrument,)
     high = [r for r in off if r.value > sound.reads(r.a, r.b)[1]]
     low = [r for r in off if r not in high]
     # readings that are off come first: a fault that explains none of them is given up soonest
     ordered = [*off, *(r for r in readings if r not in off)]
     singles = [_weighed(circuit, ordered, item, len(off)) for item in hypotheses(circuit, high, low)]
+    if len(off) >= _MANY:
+        singles += _instrument(readings)
     singles.sort(key=_order)
     if not singles:
         return ()
     best = singles
     if singles[0].unexplained:
-        most, few = singles[0].unexplained, singles[:_PAIR_FROM]
+        most, few = singles[0].unexplained, [item for item in singles if item.fault != "meter"][:_PAIR_FROM]
         pairs = [_weighed(circuit, ordered, _both(a, b), most) for a, b in combinations(few, 2)]
         pairs.sort(key=_order)
         if pairs and pairs[0].unexplained < singles[0].unexplained:
@@ -98,21 +97,24 @@ def suspects_of(circuit: Circuit, readings: Sequence[Reading], off: Sequence[Rea
     return tuple(item for item in best if item.unexplained == least)[:_SHOWN]
 
 
-def _instrument(sound: Meter, readings: Sequence[Reading]) -> Suspect | None:
-    """Return the meter as suspect where nothing conducts, or everything does."""
-    spans = [(reading.value, *sound.reads(reading.a, reading.b)) for reading in readings]
-    direct = [value > most for value, least, most in spans if least <= 0.0]
-    apart = [value < least for value, least, most in spans if math.isinf(most)]
+def _instrument(readings: Sequence[Reading]) -> tuple[Suspect, Suspect]:
+    """Return the meter as suspect: nothing conducts, or everything does. A fault of the board goes first."""
     check = "hold the leads together: below 1 ohm; apart: open"
-    if len(direct) >= _MANY and all(direct):
-        return Suspect(
-            "meter", "nothing conducts: a lead is off, or the meter is not set to ohms", check=check
+    rows = (
+        ("nothing conducts: a lead is off", [r.value < OPEN_LEAST for r in readings]),
+        ("everything conducts: the leads touch", [r.value > DIRECT_MOST for r in readings]),
+    )
+    nothing, everything = (
+        Suspect(
+            "meter",
+            f"{words}, or the meter is not set to ohms",
+            check=check,
+            unexplained=sum(against),
+            cost=_METER_COST,
         )
-    if len(apart) >= _MANY and all(apart):
-        return Suspect(
-            "meter", "everything conducts: the leads touch, or the meter is not set to ohms", check=check
-        )
-    return None
+        for words, against in rows
+    )
+    return nothing, everything
 
 
 def _order(item: Suspect) -> tuple[int, float, str, str]:
