@@ -15,7 +15,7 @@ SWAP, MISSING, VALUE = "swapped wires", "missing part", "wrong value"
 CONNECTOR = "J1"
 # How unlikely a fault is by itself, between faults that explain as much: joints fail first.
 _COST = {OPEN_JOINT: 1.0, BRIDGE: 1.0, MISSING: 1.5, VALUE: 1.6, SWAP: 1.4, CUT: 2.0}
-_TURN_COST = 1.2
+_TURN_COST = {"J1": 1.2, "U1": 1.7}  # the module is unplugged then: only its count can be turned
 _FAR_BRIDGE = 3.0  # between nets that are nowhere close
 _FAR_OHMS = 4.0  # a bridge that reads so much lies elsewhere
 _MOST_SWAPPED = 10  # contacts open to their nets; where more are, no two wires did it
@@ -40,7 +40,14 @@ def hypotheses(circuit: Circuit, high: Sequence[Reading], low: Sequence[Reading]
         words = f"{turn.ref}: {turn.words}"
         check = f"compare {turn.ref} with the drawing of its contacts"
         found.append(
-            Suspect(turn.fault, words, (turn.ref,), check, change=Change(moved=turn.moves), cost=_TURN_COST)
+            Suspect(
+                turn.fault,
+                words,
+                (turn.ref,),
+                check,
+                change=Change(moved=turn.moves),
+                cost=_TURN_COST[turn.ref],
+            )
         )
     return tuple(found)
 
