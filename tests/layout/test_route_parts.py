@@ -129,8 +129,6 @@ def run_kernel(size: int, walls: set[tuple[int, int]], pins: list[list[tuple[int
         np.zeros(len(pins), np.int32),
         stat,
         np.zeros((1, 1), np.int32),
-        np.zeros(5, np.int32),
-        np.zeros(1, np.int32),
         np.zeros(1, np.int64),
         np.zeros((1, 2), np.int32),
         disc_at,

@@ -21,7 +21,6 @@ VIA_COSTS = (80 * STEP, 80 * STEP, 40 * STEP, 15 * STEP)
 TERMS = (6 * STEP, 150, 120 * STEP, STEP)
 ROUNDS = 40  # most rounds of bargaining in one attempt
 NEARLY = 2  # nets an attempt may lack for another without vias to be worth making
-LINK_ROUNDS = 16  # the same with wire links, whose search costs several times more
 POLISH = 1  # rounds in which each net looks for a better way among the others
 SHORTER = 1  # further attempts at most when the first is complete but some net goes a long way round
 FAIR = 1.03  # a whole this many times its least needs none of them
@@ -76,9 +75,7 @@ def _orders(problem: Problem) -> list[list[int]]:
     return result
 
 
-def _run(
-    problem: Problem, grid: Grid, order: list[int], via_cost: int, links: bool, strict: bool = False
-) -> Attempt:
+def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, strict: bool = False) -> Attempt:
     nets = len(problem.names)
     nodes = int(grid.shape.prod())
     fair = max(6 * int(grid.shape[0] + grid.shape[1]), nodes // 8)
@@ -97,8 +94,6 @@ def _run(
         problem.kinds,
         grid.stat,
         grid.via_stat,
-        grid.jump if links else np.zeros(5, np.int32),
-        grid.jump_free,
         side_cost,
         grid.discs,
         grid.disc_at,
@@ -107,8 +102,8 @@ def _run(
         grid.cells,
         np.array(order, np.int32),
         via_cost,
-        LINK_ROUNDS if links else ROUNDS,
-        PATIENCE // 2 if links else PATIENCE,
+        ROUNDS,
+        PATIENCE,
         POLISH,
         np.array(TERMS, np.int64),
         strict,
@@ -157,21 +152,15 @@ def best_attempt(
 ) -> tuple[Attempt, int]:
     """Return the best of at most ``rules.passes`` attempts and how many were made.
 
-    Vias (or links) are forbidden at first; the first complete attempt without
+    Vias are forbidden at first; the first complete attempt without
     any ends the search, but for a few more that may be shorter. Fewest missing
     nets win, then fewest vias, then length. With *strict* the first attempt is
     given up where a net has no way on this grid.
     """
     orders = _orders(problem)
-    linked = int(grid.jump[0]) > 0
-    drilled = linked or (rules.allow_vias and int(grid.shape[2]) == 2)
-    flat = [(0, -1, False), (1, -1, False), (2, -1, False)]
-    if linked:
-        flat = flat[:1]
-    deep: list[tuple[int, int, bool]] = []
-    if drilled:
-        costs = (-1,) * 5 if linked else (*VIA_COSTS, VIA_COSTS[-1])
-        deep = [(i, costs[i], linked) for i in range(2 if linked else 5)]
+    drilled = rules.allow_vias and int(grid.shape[2]) == 2
+    flat = [(0, -1), (1, -1), (2, -1)]
+    deep = list(enumerate((*VIA_COSTS, VIA_COSTS[-1]))) if drilled else []
     if rules.shy:
         flat, deep = flat[:1], []
     plans = flat + deep
@@ -179,8 +168,8 @@ def best_attempt(
     made = 0
     complete_with_vias = 0
     while plans and made < rules.passes:
-        which, via_cost, links = plans.pop(0)
-        attempt = _run(problem, grid, orders[which], via_cost, links, strict and made == 0)
+        which, via_cost = plans.pop(0)
+        attempt = _run(problem, grid, orders[which], via_cost, strict and made == 0)
         made += 1
         if attempt.given_up:
             return attempt, made
@@ -189,7 +178,7 @@ def best_attempt(
             and best is not None
             and (attempt.missing, attempt.length) == (best.missing, best.length)
         ):
-            plans = deep[:] if via_cost < 0 and not links else plans  # the order makes no difference here
+            plans = deep[:] if via_cost < 0 else plans  # the order makes no difference here
         if made == 1 and deep and attempt.missing > NEARLY:
             plans = deep[:]  # far from flat: other orders would not get there
         if best is None or (attempt.missing, attempt.vias, attempt.length) < (
@@ -199,10 +188,10 @@ def best_attempt(
         ):
             best = attempt
         lost = sum(1 for s in attempt.state if s == 2)
-        if lost == 0 and (attempt.missing == 0 or via_cost >= 0 or links or not drilled):
+        if lost == 0 and (attempt.missing == 0 or via_cost >= 0 or not drilled):
             break  # more orders cannot help what no order hinders
         if lost == 0 and attempt.missing:
-            plans = [plan for plan in plans if plan[1] >= 0 or plan[2]]
+            plans = [plan for plan in plans if plan[1] >= 0]
         if attempt.missing == 0:
             complete_with_vias += 1
             if complete_with_vias == 2:
@@ -210,13 +199,13 @@ def best_attempt(
     if best is None:
         raise ValueError("at least one pass is needed")
     coarse = grid.step >= max(rules.grids)  # a fine grid costs several times more: it is for boards in need
-    if made == 1 and best.missing == 0 and not linked and coarse and best.work <= WORK:
+    if made == 1 and best.missing == 0 and coarse and best.work <= WORK:
         best, more = _shorter(problem, grid, orders[0], best, rules.passes - made)
         made += more
-    if drilled and not linked and best.missing == best.vias == 0 and made < rules.passes:
+    if drilled and best.missing == best.vias == 0 and made < rules.passes:
         spare = best.length - FAR * sum(_leasts(problem, grid))
         if spare > VIA_COSTS[0]:  # so far round that a person would drill
-            attempt = _run(problem, grid, orders[0], VIA_COSTS[0], False)
+            attempt = _run(problem, grid, orders[0], VIA_COSTS[0])
             made += 1
             if attempt.missing == 0 and attempt.length + attempt.vias * VIA_COSTS[0] < best.length:
                 best = attempt
@@ -247,7 +236,7 @@ def _shorter(problem: Problem, grid: Grid, order: list[int], best: Attempt, most
         if not over:
             break
         first.insert(0, max(over, key=lambda n: (over[n], -n)))
-        latest = _run(problem, grid, first + [n for n in order if n not in first], -1, False)
+        latest = _run(problem, grid, first + [n for n in order if n not in first], -1)
         made += 1
         if (latest.missing, latest.length) < (best.missing, best.length):
             best = latest

@@ -46,12 +46,10 @@ def _count(
     classes: int,
     occ: Array,
     via_occ: Array,
-    jump_occ: Array,
     discs: Array,
     disc_at: Array,
     marks: Array,
     via_marks: Array,
-    jump_marks: Array,
     epoch: int,
     add: int,
     use_vias: bool,
@@ -60,7 +58,7 @@ def _count(
 
     ``disc_at[what, a, b]`` starts the disc of: what 0 a track of class a against
     tracks of class b, 1 a track of a against vias of b, 2 a via of a against
-    tracks of b, 3 via against via, 4 a link's body against another's.
+    tracks of b, 3 via against via.
     """
     width, height, layers = shape[0], shape[1], shape[2]
     plane = width * height
@@ -81,25 +79,15 @@ def _count(
                 _spread(via_occ, c * plane, width, height, x, y, discs, lo, hi, via_marks, epoch, add)
         if use_vias and last >= 0:
             was = last % plane
-            px, py = was % width, was // width
-            if was == rest or max(abs(px - x), abs(py - y)) > 1:
-                for end in range(2):
-                    ex, ey = (x, y) if end == 0 else (px, py)
-                    for c in range(classes):
-                        for on in range(layers):
-                            lo, hi = disc_at[2, kind, c, 0], disc_at[2, kind, c, 1]
-                            at = (c * layers + on) * plane
-                            _spread(occ, at, width, height, ex, ey, discs, lo, hi, marks, epoch, add)
-                        lo, hi = disc_at[3, kind, c, 0], disc_at[3, kind, c, 1]
-                        at = c * plane
-                        _spread(via_occ, at, width, height, ex, ey, discs, lo, hi, via_marks, epoch, add)
-                if was != rest:
-                    sx = 1 if x > px else (-1 if x < px else 0)
-                    sy = 1 if y > py else (-1 if y < py else 0)
-                    lo, hi = disc_at[4, 0, 0, 0], disc_at[4, 0, 0, 1]
-                    for k in range(max(abs(px - x), abs(py - y)) + 1):
-                        jx, jy = px + sx * k, py + sy * k
-                        _spread(jump_occ, ZERO, width, height, jx, jy, discs, lo, hi, jump_marks, epoch, add)
+            if was == rest:
+                for c in range(classes):
+                    for on in range(layers):
+                        lo, hi = disc_at[2, kind, c, 0], disc_at[2, kind, c, 1]
+                        at = (c * layers + on) * plane
+                        _spread(occ, at, width, height, x, y, discs, lo, hi, marks, epoch, add)
+                    lo, hi = disc_at[3, kind, c, 0], disc_at[3, kind, c, 1]
+                    at = c * plane
+                    _spread(via_occ, at, width, height, x, y, discs, lo, hi, via_marks, epoch, add)
         last = node
 
 
@@ -111,7 +99,6 @@ def _conflicts(
     kind: int,
     occ: Array,
     via_occ: Array,
-    jump_occ: Array,
     hist: Array,
     add: int,
 ) -> int:
@@ -130,20 +117,10 @@ def _conflicts(
             hist[node] += add
         if last >= 0:
             a, b = last % plane, node % plane
-            px, py, x, y = a % width, a // width, b % width, b // width
-            if a == b or max(abs(px - x), abs(py - y)) > 1:
-                if via_occ[kind * plane + a] > 1 or via_occ[kind * plane + b] > 1:
-                    found += 1
-                    hist[node] += add
-                    hist[last] += add
-                if a != b:
-                    sx = 1 if x > px else (-1 if x < px else 0)
-                    sy = 1 if y > py else (-1 if y < py else 0)
-                    for k in range(max(abs(px - x), abs(py - y)) + 1):
-                        if jump_occ[(py + sy * k) * width + px + sx * k] > 1:
-                            found += 1
-                            hist[node] += add
-                            break
+            if a == b and (via_occ[kind * plane + a] > 1 or via_occ[kind * plane + b] > 1):
+                found += 1
+                hist[node] += add
+                hist[last] += add
         last = node
     return found
 
@@ -154,8 +131,6 @@ def negotiate(
     kinds: Array,
     stat: Array,
     via_stat: Array,
-    jump: Array,
-    jump_free: Array,
     side_cost: Array,
     discs: Array,
     disc_at: Array,
@@ -190,13 +165,11 @@ def negotiate(
     nodes = plane * layers
     classes = via_stat.shape[0]
     nets = kinds.shape[0]
-    use_vias = via_cost >= 0 or jump[0] > 0
+    use_vias = via_cost >= 0
     occ = np.zeros(classes * nodes, np.int16)
     marks = np.zeros(classes * nodes, np.int32)
     via_occ = np.zeros(classes * plane if use_vias else classes, np.int16)
     via_marks = np.zeros(classes * plane if use_vias else classes, np.int32)
-    jump_occ = np.zeros(plane if jump[0] > 0 else 1, np.int16)
-    jump_marks = np.zeros(plane if jump[0] > 0 else 1, np.int32)
     hist = np.zeros(nodes, np.int32)
     cost = np.empty(nodes, np.int32)
     seen = np.zeros(nodes, np.int32)
@@ -238,8 +211,8 @@ def negotiate(
             if lengths[n] > 0:
                 stamp += 1
                 _count(
-                    shape, paths[base:], lengths[n], kind, classes, occ, via_occ, jump_occ, discs, disc_at,
-                    marks, via_marks, jump_marks, stamp, LESS, use_vias,
+                    shape, paths[base:], lengths[n], kind, classes, occ, via_occ, discs, disc_at,
+                    marks, via_marks, stamp, LESS, use_vias,
                 )  # fmt: skip
             keep = paths[base : base + old_length].copy()
             stamp += 1
@@ -277,7 +250,7 @@ def negotiate(
                 found = search(
                     shape, stat[mine : mine + nodes], occ[mine : mine + nodes], hist,
                     via_stat[kind], via_occ[kind * plane :], n + 1, HARD if phase > 0 else price,
-                    via_cost, jump, jump_free, jump_occ, side_cost, sources, count, goal, epoch, box,
+                    via_cost, side_cost, sources, count, goal, epoch, box,
                     cost, seen, parent, heap, epoch,
                 )  # fmt: skip
                 info[1] += 1
@@ -338,8 +311,8 @@ def negotiate(
                 state[n] = 0
             stamp += 1
             _count(
-                shape, paths[base:], size, kind, classes, occ, via_occ, jump_occ, discs, disc_at,
-                marks, via_marks, jump_marks, stamp, ONE, use_vias,
+                shape, paths[base:], size, kind, classes, occ, via_occ, discs, disc_at,
+                marks, via_marks, stamp, ONE, use_vias,
             )  # fmt: skip
         if strict and step_round == 1:
             for n in range(nets):
@@ -357,7 +330,7 @@ def negotiate(
         for n in range(nets):
             if lengths[n] > 0:
                 stuck[n] = _conflicts(
-                    shape, paths[path_at[n] :], lengths[n], kinds[n], occ, via_occ, jump_occ, hist, terms[3]
+                    shape, paths[path_at[n] :], lengths[n], kinds[n], occ, via_occ, hist, terms[3]
                 )
                 total += stuck[n]
             else:
@@ -382,7 +355,7 @@ def negotiate(
                 stamp += 1
                 _count(
                     shape, paths[path_at[worst] :], lengths[worst], kinds[worst], classes, occ, via_occ,
-                    jump_occ, discs, disc_at, marks, via_marks, jump_marks, stamp, LESS, use_vias,
+                    discs, disc_at, marks, via_marks, stamp, LESS, use_vias,
                 )  # fmt: skip
                 lengths[worst] = 0
                 state[worst] = 2
@@ -398,7 +371,6 @@ def negotiate(
                             kinds[n],
                             occ,
                             via_occ,
-                            jump_occ,
                             hist,
                             ZERO,
                         )

@@ -27,8 +27,6 @@ class Grid:
     shape: Array
     stat: Array
     via_stat: Array
-    jump: Array
-    jump_free: Array
     discs: Array
     disc_at: Array
     pin_at: Array
@@ -203,8 +201,6 @@ def build_grid(board: Board, problem: Problem, rules: RoutingRules, step: int) -
                 reach,
                 np.full(len(lines), -1, np.int32),
             )
-    jump = np.zeros(5, np.int32)  # wire links have kernels of their own, see wiregrid
-    jump_free = np.zeros(1, np.int32)
     discs, disc_at = _discs(classes, rules, float(step), linked)
     pin_at = np.zeros(len(problem.names) + 1, np.int32)
     cell_at = [0]
@@ -224,8 +220,6 @@ def build_grid(board: Board, problem: Problem, rules: RoutingRules, step: int) -
         shape=np.array([width, height, layers], np.int64),
         stat=stat.reshape(-1),
         via_stat=via_stat,
-        jump=jump,
-        jump_free=jump_free,
         discs=discs,
         disc_at=disc_at,
         pin_at=pin_at,

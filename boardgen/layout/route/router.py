@@ -115,15 +115,12 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
         return _report_linked(board, rules)
     best, passes, sent_back = _solve(board, rules)
     in_force = rules
-    levels = range(len(rules.fallbacks))
-    for level in levels[-1:] if rules.allow_links else levels:
+    for level in range(len(rules.fallbacks)):
         # first the nets that are stuck make room; at the narrowest, all of them
         for everyone in (False, True) if level == len(rules.fallbacks) - 1 else (False,):
             missing = best.missing()
             if not missing or rules.shy or passes >= EFFORT * rules.passes:
                 break
-            if rules.allow_links and not everyone and len(missing) > MANY:
-                continue
             names = [net.name for net in board.nets]
             only = frozenset(names if everyone else (names[n] for n in missing))
             narrower = in_force.narrowed(level, only)
@@ -243,7 +240,7 @@ def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:
     for step in rules.grids:
         grid = build_grid(board, problem, rules, int(step))
         finest = step == rules.grids[-1]
-        attempt, made = best_attempt(problem, grid, rules, strict=not (finest or rules.allow_links))
+        attempt, made = best_attempt(problem, grid, rules, strict=not finest)
         passes += made
         if attempt.given_up:
             continue
@@ -254,9 +251,8 @@ def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:
         candidate = _Candidate(problem, wiring, attempt, faulty, step)
         if best is None or candidate.rank() < best.rank():
             best = candidate
-        missing = len(best.missing())
-        if not missing or (rules.allow_links and (missing > MANY or all(s != 1 for s in attempt.state))):
-            break  # with wire links, room is what lacks, and a finer grid finds no more of it
+        if not best.missing():
+            break
     if best is None:
         raise ValueError("RoutingRules.grids is empty")
     return best, passes, sent_back

@@ -69,9 +69,6 @@ def search(
     mark: int,
     price: int,
     via_cost: int,
-    jump: Array,
-    jump_free: Array,
-    jump_occ: Array,
     side_cost: Array,
     sources: Array,
     source_count: int,
@@ -159,50 +156,4 @@ def search(
             h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
             if size < limit:
                 size = _push(heap, size, (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to)
-        # a wire link: from here straight over to a cell on the same side
-        if (
-            jump[0] > 0
-            and x % jump[4] == 0
-            and y % jump[4] == 0
-            and jump_free[rest] != 0
-            and via_stat[rest] == 0
-        ):
-            crowd0 = via_occ[rest]
-            if crowd0 > 0 and price >= HARD:
-                continue
-            for d in range(4):
-                sx = 1 if d == 0 else (-1 if d == 2 else 0)
-                sy = 1 if d == 1 else (-1 if d == 3 else 0)
-                crossed = 0
-                for k in range(1, jump[2] + 1):
-                    nx, ny = x + sx * k, y + sy * k
-                    if nx < 0 or ny < 0 or nx >= width or ny >= height:
-                        break
-                    cell = ny * width + nx
-                    if jump_free[cell] == 0:
-                        break
-                    if jump_occ[cell] > 0:
-                        if price >= HARD:
-                            break
-                        crossed = 1
-                    if k < jump[1] or k % jump[0] != 0 or via_stat[cell] != 0:
-                        continue
-                    crowd = via_occ[cell] + crowd0
-                    if crowd > 0 and price >= HARD:
-                        continue
-                    to = layer * plane + cell
-                    if seen[to] == -epoch:
-                        continue
-                    now = base + jump[3] + STEP * k + price * min(crowd + 2 * crossed, 6) + hist[to]
-                    if seen[to] == epoch and cost[to] <= now:
-                        continue
-                    cost[to] = now
-                    seen[to] = epoch
-                    parent[to] = node
-                    dx = max(0, box[0] - nx, nx - box[2])
-                    dy = max(0, box[1] - ny, ny - box[3])
-                    h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
-                    if size < limit:
-                        key = (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to
-                        size = _push(heap, size, key)
     return -1
