@@ -6,12 +6,14 @@ import random
 from itertools import combinations, pairwise
 
 import numpy as np
+from shapely import LineString, Polygon
 
 from boardgen.layout.route.grid import _disc
 from boardgen.layout.route.linked import TERMS
 from boardgen.layout.route.searchkernels import STEP
 from boardgen.layout.route.wirebargain import Bargain
 from boardgen.layout.route.wirefield import Field
+from boardgen.layout.route.wiregrid import _close
 
 END, BEND, WIRE = 4, 3, 2  # cells from end to end, from end to wire, from wire to wire
 REACHES = (1.2, 1.2, 1.2, END, WIRE, BEND, END)  # rows of the disc table
@@ -139,3 +141,19 @@ def test_links_of_one_net_keep_out_of_each_others_room() -> None:
             assert nearest(over(a), list(b)) >= BEND
             assert nearest(over(a), over(b)) >= WIRE
     assert linked > 10
+
+
+def test_a_wire_keeps_off_a_corner_that_lies_between_grid_points() -> None:
+    step, size, reach = 254_000.0, 30, 400_000.0
+    for seed in range(30):
+        draw = random.Random(seed)
+        x, y = draw.uniform(8, 20) * step, draw.uniform(8, 20) * step
+        wide, high = draw.uniform(0.1, 5) * step, draw.uniform(0.1, 5) * step
+        marks = np.zeros(size * size, np.int32)
+        ring = [(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)]
+        _close(marks, (size, size, 0.0, 0.0, step), ring, reach)
+        room = Polygon(ring)
+        shut = marks.reshape(size, size) != 0
+        for row, col in np.argwhere(~shut[:, :-1] & ~shut[:, 1:]).tolist():
+            wire = LineString([(col * step, row * step), ((col + 1) * step, row * step)])
+            assert wire.distance(room) >= reach - 1
