@@ -148,9 +148,9 @@ def test_a_wire_keeps_off_a_corner_that_lies_between_grid_points() -> None:
     for seed in range(30):
         draw = random.Random(seed)
         x, y = draw.uniform(8, 20) * step, draw.uniform(8, 20) * step
-        wide, high = draw.uniform(0.1, 5) * step, draw.uniform(0.1, 5) * step
+        far = draw.uniform(0.1, 5) * step
         marks = np.zeros(size * size, np.int32)
-        ring = [(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)]
+        ring = [(x - far, y), (x, y - far), (x + far, y), (x, y + far)]
         _close(marks, (size, size, 0.0, 0.0, step), ring, reach)
         room = Polygon(ring)
         shut = marks.reshape(size, size) != 0
