@@ -14,6 +14,7 @@ RULES: dict[str, str] = {
     "track-width": "a track is narrower than the fab class allows or its current needs",
     "annular-ring": "the copper round a hole is narrower than the fab class allows",
     "drill-size": "a hole has a diameter the fab class does not make",
+    "drill-choice": "a hole is drilled with the next larger drill that the fab class has",
     "hole-spacing": "two holes, or a hole and foreign copper, are too near",
     "edge-distance": "copper or a hole is too near the board's edge",
     "mask-web": "the mask between two openings is too narrow to hold",

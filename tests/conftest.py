@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 import os
-from pathlib import Path
 
 import pytest
+from demos import DESIGNS
 from hypothesis import settings
 
 # A first call may compile a kernel; in CI the same examples are tried every time.
 settings.register_profile("boardgen", deadline=None, derandomize=bool(os.environ.get("CI")))
 settings.load_profile("boardgen")
-
-ROOT = Path(__file__).parent.parent
-DESIGNS = ROOT / "designs"
-DEMOS = ("lecture-keypad", "pointer-handset", "slide-remote", "dome-fader", "chart-ball")
 
 
 @pytest.fixture(scope="session")

@@ -15,7 +15,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from conftest import DEMOS, DESIGNS
+from demos import DEMOS, DESIGNS
 
 from boardgen.board.geometry import outline_polygon
 from boardgen.board.model import PartKind

@@ -216,7 +216,7 @@ def test_one_wrong_line_is_named(
     ]
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
 @given(devices(), books, st.integers(0, 2**32), st.data())
 def test_a_key_inside_one_side_is_named(
     drawn: tuple[Device, Wanted], book: Notebook, seed: int, data: st.DataObject

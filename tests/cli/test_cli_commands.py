@@ -160,7 +160,7 @@ def test_show_says_levels_and_supplies_of_a_module(capsys: pytest.CaptureFixture
     assert "internal pull-up: 30 kohm to 50 kohm, typically 40" in lines
     assert "a pin should give or take at most 20 mA, 120 mA in all" in lines
     (strap,) = [line for line in lines if line.startswith("36 ")]
-    assert strap.endswith("takes 5.5 V; must be low at reset; pull-down 10000 ohm on the module")
+    assert strap.endswith("must be low at reset for the loader; pull-down 10000 ohm on the module")
     assert main(["catalog", "show", "nano-328p"]) == 0
     (analog,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("25  ")]
     assert analog.endswith("analog input only; takes 5.5 V")
@@ -401,7 +401,7 @@ def test_a_broken_design_leaves_nothing_behind(tmp_path: Path) -> None:
     line = 1 + design.read_text().split("\n").index('kind = "rwo"')
     assert result.stderr == (
         f"boardgen: {design.as_posix()}:{line}: contacts[1].kind: the value is not allowed; found 'rwo'; "
-        "allowed: row, column, switch, analog, digital, lamp, supply, ground, shield, unused\n"
+        "allowed: row, column, switch, analog, digital, lamp, relay, buzzer, supply, ground, shield, unused\n"
     )
     assert result.stdout == ""
     assert not (tmp_path / "out").exists()

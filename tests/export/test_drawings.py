@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
-from conftest import DEMOS
+from demos import DEMOS
 from shapely import Polygon, box
 from shapely.geometry import LineString
 

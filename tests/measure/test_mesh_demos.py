@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from conftest import DEMOS
+from demos import DEMOS
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon

@@ -147,7 +147,7 @@ def test_a_folder_a_missing_file_and_a_huge_one(board, tmp_path, capsys, monkeyp
     assert main(["check", str(folder)]) == 2
     assert "a board file is wanted, this is a folder" in capsys.readouterr().err
     assert main(["check", str(tmp_path / "none.kicad_pcb")]) == 2
-    assert "there is no such file" in capsys.readouterr().err
+    assert "there is no such board file" in capsys.readouterr().err
     monkeypatch.setattr(cad_tree, "MAX_BYTES", 1000)
     assert main(["check", str(board)]) == 2
     assert "the board file is too large" in capsys.readouterr().err

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 
 import pytest
-from conftest import DEMOS
+from demos import DEMOS
 from runkit import Files, bundle_of, examined, files_of, out_files, path_of
 
 from boardgen.errors import Severity

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import zipfile
 
-from conftest import DESIGNS
+from demos import DESIGNS
 
 from boardgen.cli.main import main
 from boardgen.export.files import OutFile
