@@ -15,7 +15,7 @@ from boardgen.pipeline import generate
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text()
-DESIGN, CONNECTOR = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
+DESIGN, LOGIC, CONNECTOR = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
 PAD = '(pad "{}" thru_hole circle (at {} 0) (size 1.8 1.8) (drill 1) (layers "*.Cu" "*.Mask"))'
 FOREIGN = "\n".join(
     [
@@ -28,8 +28,9 @@ FOREIGN = "\n".join(
 )
 
 
-def test_the_readme_names_its_two_examples():
+def test_the_readme_names_its_three_examples():
     assert 'name = "desk-buttons"' in DESIGN
+    assert 'family = "cd4000b"' in LOGIC
     assert 'kind = "connector"' in CONNECTOR
 
 
@@ -47,6 +48,14 @@ def test_the_example_design_makes_a_clean_board(folder, capsys):
     assert "no findings" in out + err
     assert (folder / "out/desk-buttons-A/report.html").is_file()
     assert load_design(folder / "desk-buttons").module == "auto"
+
+
+def test_the_example_logic_is_carried_safely(folder, capsys):
+    supply = '\n[[contacts]]\nnumber = 4\nkind = "supply"\nrail = "5V"\ncurrent_a = 0.01\n'
+    (folder / "desk-buttons/design.toml").write_text(DESIGN + LOGIC + supply)
+    assert main(["check", "desk-buttons"]) == 0
+    out, err = capsys.readouterr()
+    assert "error" not in out + err
 
 
 def test_the_example_connector_carries_a_board(folder):
