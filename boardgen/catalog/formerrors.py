@@ -101,7 +101,7 @@ def _allowed(kind: str, context: dict[str, Any], words: Mapping[str, str]) -> st
     if kind in bounds:
         word, key = bounds[kind]
         return f"{word} {context[key]:g}"
-    if kind == "literal_error":
+    if kind in ("literal_error", "enum"):
         return str(context["expected"]).replace("'", "").replace(" or ", ", ")
     if kind == "string_pattern_mismatch":
         pattern = str(context["pattern"])

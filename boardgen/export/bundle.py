@@ -46,6 +46,10 @@ class FabBundle(Protocol):
     def stem(self) -> str:
         """The name of its files."""
 
+    @property
+    def pins(self) -> str:
+        """The pin map's digest; "" where there is none."""
+
 
 @dataclass(frozen=True, slots=True)
 class Bundle:
@@ -65,3 +69,8 @@ class Bundle:
     def stem(self) -> str:
         """The run's name: design name and revision letter."""
         return f"{self.bound.design.name}-{self.bound.design.revision}"
+
+    @property
+    def pins(self) -> str:
+        """The pin map's digest, 12 hex digits."""
+        return self.pinmap.digest()

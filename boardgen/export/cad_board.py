@@ -24,6 +24,7 @@ from boardgen.export.cad_nodes import (
     xy,
 )
 from boardgen.export.cad_pours import keepout_node, pour_node
+from boardgen.export.identity import identity_text
 from boardgen.footprint.model import Footprint
 from boardgen.footprint.sexpr import Node, Sym, dump, length
 from boardgen.units import NM_PER_MM, Nm, Point, mm
@@ -107,7 +108,7 @@ def board_text(bundle: FabBundle, footprints: dict[str, Footprint], names: NetNa
     made.append(node("general", node("thickness", length(board.thickness))))
     made.append(node("paper", paper))
     title = node("title_block", node("title", board.title), node("rev", board.revision))
-    title.append(node("comment", 1, bundle.tool))
+    title += [node("comment", 1, bundle.tool), node("comment", 2, identity_text(bundle))]
     made += [title, _layers(), _setup(board, fab), node("net", 0, "")]
     made += [node("net", number, net) for net, number in numbers.items()]
     for part in sorted(board.parts, key=lambda part: part.ref):

@@ -21,6 +21,7 @@ from boardgen.export.bundle import Bundle
 from boardgen.export.connector_views import connector_sheet
 from boardgen.export.files import OutFile
 from boardgen.export.holes import Hole, board_holes
+from boardgen.export.identity import identity_text
 from boardgen.export.page import page
 from boardgen.export.sheet import Sheet
 from boardgen.export.sheet_pdf import sheets_pdf
@@ -198,7 +199,7 @@ def preview_sheet(bundle: Bundle, art: BoardArt) -> Sheet:
     wide, high = (right - left) / 1e6 * scale, (bottom - top) / 1e6 * scale
     gap = 8.0
     sheet = Sheet(
-        f"{board.name} revision {board.revision}, both sides",
+        f"{identity_text(bundle)}, both sides",
         (wide + gap) * len(board.copper) + gap,
         high + 2 * gap,
     )
@@ -231,6 +232,6 @@ def drawing_sheets(bundle: Bundle) -> tuple[tuple[str, Sheet], ...]:
 def drawing_files(bundle: Bundle, sheets: tuple[tuple[str, Sheet], ...]) -> tuple[OutFile, ...]:
     """Return the drawings under ``assembly/``: one SVG each, and all of them in one PDF."""
     files = [OutFile(f"assembly/{stem}.svg", sheet_svg(sheet).encode()) for stem, sheet in sheets]
-    title = f"{bundle.board.name} revision {bundle.board.revision}"
+    title = identity_text(bundle)
     pdf = sheets_pdf([sheet for stem, sheet in sheets if stem != "board"], title)
     return (*files, OutFile("assembly/drawings.pdf", pdf))

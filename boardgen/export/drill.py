@@ -10,12 +10,13 @@ from collections import defaultdict
 
 from boardgen.export.bundle import FabBundle
 from boardgen.export.files import OutFile
-from boardgen.export.frame import FabFrame, fab_frame
+from boardgen.export.frame import FabFrame, attribute_text, fab_frame
 from boardgen.export.holes import Hole, board_holes
+from boardgen.export.identity import identity_text, project_id
 from boardgen.units import Nm, Point, format_mm
 
 
-def _xnc(holes: list[Hole], frame: FabFrame, plated: bool, tool_name: str) -> str:
+def _xnc(bundle: FabBundle, holes: list[Hole], frame: FabFrame, plated: bool) -> str:
     function = "Plated,1,2,PTH" if plated else "NonPlated,1,2,NPTH"
     kind = "Plated,PTH" if plated else "NonPlated,NPTH"
     groups: dict[tuple[Nm, str], list[Hole]] = defaultdict(list)
@@ -23,8 +24,10 @@ def _xnc(holes: list[Hole], frame: FabFrame, plated: bool, tool_name: str) -> st
         groups[hole.diameter, hole.role].append(hole)
     lines = [
         "M48",
-        f"; #@! TF.GenerationSoftware,boardgen,{tool_name.replace(' ', ',')}",
+        f"; #@! TF.GenerationSoftware,boardgen,{bundle.tool.replace(' ', ',')}",
+        f"; #@! TF.ProjectId,{','.join(map(attribute_text, project_id(bundle)))}",
         f"; #@! TF.FileFunction,{function}",
+        f"; {attribute_text(identity_text(bundle).replace(',', ' '))}",
         "METRIC",
     ]
     order = sorted(groups)
@@ -57,6 +60,6 @@ def drill_files(bundle: FabBundle) -> tuple[OutFile, ...]:
     for plated, ending in ((True, "-PTH.DRL"), (False, "-NPTH.DRL")):
         holes = [hole for hole in board_holes(bundle.board) if hole.plated is plated]
         if holes:
-            text = _xnc(holes, frame, plated, bundle.tool)
+            text = _xnc(bundle, holes, frame, plated)
             files.append(OutFile(f"fab/{bundle.stem}{ending}", text.encode("ascii")))
     return tuple(files)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import math
-import uuid
 
 from shapely import LineString, Polygon
 from shapely import Point as ShapelyPoint
@@ -23,6 +22,7 @@ from boardgen.export.bundle import FabBundle
 from boardgen.export.files import OutFile
 from boardgen.export.frame import FabFrame, fab_frame
 from boardgen.export.gerber_writer import GerberLayer
+from boardgen.export.identity import identity_text, project_id
 from boardgen.footprint.model import Pad, PadKind
 from boardgen.units import ORIGIN, Nm, Point, nm
 
@@ -43,12 +43,11 @@ PROFILE_WIDTH = Nm(100_000)
 def _attributes(bundle: FabBundle, function: tuple[str, ...], polarity: str) -> tuple[tuple[str, ...], ...]:
     """File attributes; the project's id follows from name and revision, never from a clock."""
     stem = bundle.stem
-    ident = str(uuid.uuid5(uuid.NAMESPACE_URL, f"boardgen:{stem}"))
     same = hashlib.sha256(stem.encode()).hexdigest()[:16]
     tool, _, version = bundle.tool.partition(" ")
     return (
         ("GenerationSoftware", "boardgen", tool, version),
-        ("ProjectId", bundle.board.name, ident, bundle.board.revision),
+        ("ProjectId", *project_id(bundle)),
         ("SameCoordinates", same),
         ("Part", "Array" if bundle.board.copies else "Single"),
         ("FileFunction", *function),
@@ -232,6 +231,7 @@ def gerber_files(bundle: FabBundle) -> tuple[OutFile, ...]:
     """Return every Gerber layer the board has, under ``fab/``."""
     frame = fab_frame(bundle.board)
     stem = f"fab/{bundle.stem}"
+    remark = identity_text(bundle)
     layers: list[tuple[str, GerberLayer | None]] = []
     for side in bundle.board.copper:
         layers.append((ENDINGS["copper", side], copper_layer(bundle, side, frame)))
@@ -242,5 +242,5 @@ def gerber_files(bundle: FabBundle) -> tuple[OutFile, ...]:
     layers.append(("GKO", profile_layer(bundle, frame)))
     layers.append(("GVC", score_layer(bundle, frame)))
     return tuple(
-        OutFile(f"{stem}.{ending}", layer.text().encode("ascii")) for ending, layer in layers if layer
+        OutFile(f"{stem}.{ending}", layer.text(remark).encode("ascii")) for ending, layer in layers if layer
     )

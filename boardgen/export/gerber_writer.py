@@ -7,6 +7,7 @@ are written as format 4.6 in mm, so one unit is exactly one nanometre.
 from __future__ import annotations
 
 import itertools
+import re
 
 from boardgen.export.frame import FabFrame, attribute_text
 from boardgen.units import Nm, Point, format_mm
@@ -147,9 +148,11 @@ class GerberLayer:
         self._body.append("G37*")
         self.regions += 1
 
-    def text(self) -> str:
-        """Return the layer as a Gerber file."""
-        lines = [*self._head, "%FSLAX46Y46*%", "%MOMM*%"]
+    def text(self, remark: str = "") -> str:
+        """Return the layer as a Gerber file; *remark* stands in a comment, its commas kept."""
+        words = " ".join(attribute_text(part) for part in re.split(r"(?<=,) ", remark))
+        said = [f"G04 {words}*"] if remark else []
+        lines = [*self._head, *said, "%FSLAX46Y46*%", "%MOMM*%"]
         for body, name in self._macros.items():
             lines.append(f"%AM{name}*")
             lines.append(f"{body}%")

@@ -14,6 +14,7 @@ from boardgen.board.model import Board, Part, Side
 from boardgen.export.bundle import FabBundle
 from boardgen.export.files import OutFile
 from boardgen.export.frame import FabFrame, fab_frame
+from boardgen.export.identity import identity_text
 from boardgen.footprint.model import Pad, PadKind
 from boardgen.units import Point
 
@@ -98,6 +99,7 @@ def ipc356_text(bundle: FabBundle) -> str:
         "P  UNITS CUST 1",
         f"P  JOB {bundle.stem}",
         f"C  {bundle.tool}",
+        f"C  {identity_text(bundle)}",
         "P  ARRAY N",
     ]
     for net in sorted(labels):

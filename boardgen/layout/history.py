@@ -6,14 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from boardgen.board.geometry import outline_polygon
-from boardgen.board.model import Board, LegendText, Part, Placement
+from boardgen.board.model import Board, LegendText, Part, Placement, Track
 from boardgen.catalog.model import Module
 from boardgen.circuit.assign_usable import why_reserved, why_unfit
 from boardgen.circuit.model import PinMap
-from boardgen.design.model import BoundDesign, PlacedPart
+from boardgen.design.model import BoundDesign, LockedTrack, PlacedPart
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.layout.held import matched
 from boardgen.layout.place_room import part_area, usable
+from boardgen.layout.route.locked import hindrance
 from boardgen.units import Nm, format_mm
 
 NEAR = 2_000  # nm; places are written to whole um
@@ -175,27 +176,29 @@ def carried_outline(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
     return tuple(found)
 
 
+def locked_legs(track: LockedTrack) -> tuple[Track, ...]:
+    """Return a locked track leg by leg."""
+    return tuple(
+        Track(track.net, track.side, a, b, track.width)
+        for a, b in zip(track.points, track.points[1:], strict=False)
+    )
+
+
 def carried_tracks(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
     """Return what became of locked tracks: kept where the board has copper of their net all along them."""
     found = []
-    for track in bound.design.tracks:
-        start, end = track.points[0], track.points[-1]
-        thing = f"track of {track.net} at {format_mm(start.x, 3)}, {format_mm(start.y, 3)} mm"
-        legs = list(zip(track.points, track.points[1:], strict=False))
-        there = {
-            frozenset((t.start, t.end)) for t in board.tracks if t.net == track.net and t.side is track.side
-        }
-        if all(frozenset(leg) in there for leg in legs):
+    there = set(board.tracks)
+    for wish in bound.design.tracks:
+        start = wish.points[0]
+        thing = f"track of {wish.net} at {format_mm(start.x, 3)}, {format_mm(start.y, 3)} mm"
+        legs = locked_legs(wish)
+        if all(leg in there for leg in legs):
             found.append(Carried("track", thing, "kept"))
-        elif all(net.name != track.net for net in board.nets):
-            found.append(Carried("track", thing, "impossible", f"there is no net {track.net} any more"))
-        else:
-            found.append(Carried("track", thing, "impossible", _no_way(end)))
+            continue
+        reasons = [reason for leg in legs if (reason := hindrance(board, bound.fab, leg))]
+        why = reasons[0] if reasons else "another locked track is in its way"
+        found.append(Carried("track", thing, "impossible", why))
     return tuple(found)
-
-
-def _no_way(_end: object) -> str:
-    return "the router lays its own tracks: draw it again in the CAD file"
 
 
 def carried(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:

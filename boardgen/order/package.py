@@ -132,7 +132,7 @@ def package_files(
     lines: Sequence[tuple[str, str]] = ()
     if choice is not None:
         panel = choice.panel
-        panelled = clean_files(panel_files(panel.board, fab, tool))
+        panelled = clean_files(panel_files(panel.board, fab, tool, str(ordered.summary["pin_map"]["digest"])))
         made = list(panelled.fab)
         said = panel_values(panel, fab, choice.panels, quantity)
         lines = panel_lines(panel, fab, choice.panels)

@@ -15,13 +15,15 @@ from boardgen.design.model import BoundDesign
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.errors import Severity
 from boardgen.floorplan.model import Floorplan
+from boardgen.layout.history import locked_legs
 from boardgen.layout.labels import board_labels
 from boardgen.layout.legend import add_legend
 from boardgen.layout.place import PlacementFailed, place_parts, supply_least
 from boardgen.layout.pour import pour
 from boardgen.layout.regate import has_gates, regated
 from boardgen.layout.rewire import driver_ends, with_nets
-from boardgen.layout.route import RouteResult, route_report, rules_for, tree_length
+from boardgen.layout.route import RouteResult, RoutingRules, route_report, rules_for, tree_length
+from boardgen.layout.route.locked import usable_tracks
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.check import CheckReport, check_board
 from boardgen.rules.waive import let_pass
@@ -147,7 +149,7 @@ def attempt(
         if fab.copper_layers > 1:
             tried = _routed(choices, bound, single)
         for wired in choices if not tried else ():
-            rules = rules_for(fab, wired.board, single, supply_least(bound), bound.design.any_angle)
+            rules = _rules(bound, wired.board, single)
             tried.append((wired, route_report(wired.board, rules)))
             if fab.copper_layers == 1 and not 0 < len(tried[-1][1].unrouted) <= FAR_OFF:
                 break  # done, or another pin map would not make up for the ground that lacks
@@ -165,6 +167,13 @@ def attempt(
     return Attempt(wired.plan, floorplan, wired.pinmap, wired.netlist, board, routed, report)
 
 
+def _rules(bound: BoundDesign, board: Board, ground: bool) -> RoutingRules:
+    """Return the rules for *board*, with those locked tracks that can lie on it."""
+    rules = rules_for(bound.fab, board, ground, supply_least(bound), bound.design.any_angle)
+    wishes = [locked_legs(track) for track in bound.design.tracks]
+    return replace(rules, locked=usable_tracks(board, bound.fab, wishes)) if wishes else rules
+
+
 def _routed(
     choices: tuple[_Wired, ...], bound: BoundDesign, ground: bool
 ) -> list[tuple[_Wired, RouteResult]]:
@@ -176,7 +185,7 @@ def _routed(
     done: list[tuple[_Wired, RouteResult]] = []
     shortest = math.inf
     for wired in reversed(choices) if len(choices) > 1 else ():
-        rules = rules_for(bound.fab, wired.board, ground, supply_least(bound), bound.design.any_angle)
+        rules = _rules(bound, wired.board, ground)
         least = tree_length(wired.board, rules.skip, not rules.any_angle)
         if least > WORTH * shortest:
             continue

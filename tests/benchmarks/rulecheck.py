@@ -10,6 +10,7 @@ every sixth has an area kept free beside it.
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import math
 import random
@@ -199,7 +200,7 @@ def measured(items: int, fab: FabClass, turns: int) -> dict[str, float]:
 def growth(rows: list[dict[str, float]]) -> list[dict[str, float]]:
     """The exponents between one size and the next; n log n of the same sizes beside them."""
     found = []
-    for a, b in zip(rows, rows[1:], strict=False):
+    for a, b in itertools.pairwise(rows):
         ratio = math.log(b["items"] / a["items"])
         grown = math.log(b["ms"] / a["ms"]) / ratio
         ideal = 1 + math.log(math.log(b["items"]) / math.log(a["items"])) / ratio

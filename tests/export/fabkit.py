@@ -109,6 +109,7 @@ def odd_bundle(**changes: object) -> SimpleNamespace:
     """As much of a bundle as fabrication exporters look at."""
     fab = load_catalog().fab("economy-2l")
     return SimpleNamespace(
+        pins="",
         board=odd_board(**changes),
         bound=SimpleNamespace(fab=fab),
         stem="odd-board-A",

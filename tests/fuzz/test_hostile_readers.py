@@ -43,9 +43,8 @@ ONCE_BAD = [
 
 def warm(reader: str) -> None:
     """Load what the reader needs, so that its own time and memory are measured."""
-    with tempfile.TemporaryDirectory() as name:
-        with contextlib.suppress(BoardgenError):
-            READERS[reader].take(SMALL.encode(), Path(name))
+    with tempfile.TemporaryDirectory() as name, contextlib.suppress(BoardgenError):
+        READERS[reader].take(SMALL.encode(), Path(name))
 
 
 def judge(reader: str, label: str, folder: Path) -> None:

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from boardgen.board.geometry import loop_points, sides_of
-from boardgen.board.model import Board, OutlineArc, Part, Side
+from boardgen.board.model import Board, OutlineArc, Part, Side, Track
 from boardgen.footprint.model import Pad, PadKind, PadShape
+from boardgen.layout.route.locked import Reach, joints, lines_of
 from boardgen.layout.route.rules import RoutingRules
 from boardgen.units import Nm, Point
 
@@ -202,6 +203,8 @@ def build_problem(board: Board, rules: RoutingRules) -> Problem:
             span = rows.add(_put(points, pad, part, centre), radius, gap, True, net, mask)
             if net >= 0:
                 pins[net].append(Pin(net, part.ref, pad.number, centre, on, span))
+    if rules.locked:
+        _lock(rules, index, spacing, side_bit, rows, pins)
     rings: list[tuple[Array, bool]] = []
     for i, loop in enumerate((board.outline.outer, *board.outline.cutouts)):
         ring = [(float(p.x), float(p.y)) for p in loop_points(loop)]
@@ -229,6 +232,44 @@ def build_problem(board: Board, rules: RoutingRules) -> Problem:
         box=(float(low[0]), float(low[1]), float(high[0]), float(high[1])),
         unreachable=tuple(unreachable),
     )
+
+
+def _lock(
+    rules: RoutingRules,
+    index: dict[str, int],
+    spacing: Array,
+    side_bit: dict[Side, int],
+    rows: _Rows,
+    pins: list[list[Pin]],
+) -> None:
+    """Add the locked tracks as copper, and leave of each net the pins that are still to be joined."""
+    nets: dict[int, list[tuple[Track, int, tuple[int, int]]]] = {}
+    for track in rules.locked:
+        net = index.get(track.net)
+        if net is None or track.side not in side_bit:
+            continue
+        bit = side_bit[track.side]
+        ends = [(float(track.start.x), float(track.start.y)), (float(track.end.x), float(track.end.y))]
+        span = rows.add(ends, track.width / 2, float(spacing[net]), True, net, 1 << bit)
+        nets.setdefault(net, []).append((track, bit, span))
+    for net, lying in sorted(nets.items()):
+        pads = [
+            Reach(
+                pin.at,
+                lines_of(rows.line[pin.bars[0] : pin.bars[1]]),
+                rows.rest[pin.bars[0]][0],
+                frozenset(pin.sides),
+            )
+            for pin in pins[net]
+        ]
+        left = []
+        for joint in joints(pads, [(track, bit) for track, bit, _ in lying]):
+            if joint.pad is not None:
+                left.append(pins[net][joint.pad])
+            elif joint.track is not None and joint.at is not None:
+                _track, bit, span = lying[joint.track]
+                left.append(Pin(net, "locked track", str(joint.track + 1), joint.at, (bit,), span))
+        pins[net] = left
 
 
 def point(x: float, y: float) -> Point:

@@ -290,7 +290,7 @@ def _result(
         if n not in dropped
     ]
     links = link_parts(board, jumps, rules.link_pad, rules.link_hole)
-    routed = replace(board, parts=board.parts + links).with_copper(tuple(tracks), vias, ())
+    routed = replace(board, parts=board.parts + links).with_copper((*rules.locked, *tracks), vias, ())
     unrouted = _unrouted(best, routed)
     asked = sum(len(problem.pins[n]) - 1 for n in problem.todo)
     return RouteResult(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from boardgen.board.model import Board, NetKind, Side
+from boardgen.board.model import Board, NetKind, Side, Track
 from boardgen.catalog.model import FabClass
 from boardgen.units import ZERO, Nm, mm
 
@@ -39,6 +39,7 @@ class RoutingRules:
     Tracks run in 45-degree steps, or at any angle where *any_angle* is set.
     Where *shy* is set one attempt is made without vias or narrower rules, and
     what it lacks stays open: enough to tell between choices of pins.
+    *locked* tracks lie already; they are in the way of other nets and join their own.
     """
 
     nets: tuple[tuple[str, NetRule], ...]
@@ -61,6 +62,7 @@ class RoutingRules:
     easings: tuple[tuple[str, NetRule], ...] = ()
     any_angle: bool = False
     shy: bool = False
+    locked: tuple[Track, ...] = ()
 
     def rule(self, net: str | None) -> NetRule:
         """Return the rule of the net called *net*; the default for None or an unknown name."""

@@ -88,7 +88,7 @@ def _cost(grid: Grid, quantity: int) -> tuple[object, ...]:
 
 def _grids(unit: Unit, limits: PanelLimits, quantity: int, shape: tuple[int, int] | None) -> Iterator[Grid]:
     if shape is not None:
-        yield from grids(unit, limits, *shape)
+        yield from grids(unit, limits, *shape, slender=True)
         return
     long = max(limits.largest)
     for rows in range(1, largest_count(long, unit.height) + 1):

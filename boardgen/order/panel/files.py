@@ -36,6 +36,7 @@ class PanelBundle:
     bound: PanelMade
     tool: str
     netlist: Netlist = _NO_CIRCUIT
+    pins: str = ""  # the pin map of the boards on it
 
     @property
     def stem(self) -> str:
@@ -53,11 +54,14 @@ class PanelFiles:
     checks: tuple[Check, ...]
 
 
-def panel_files(board: Board, fab: FabClass, tool: str) -> PanelFiles:
-    """Return the files of the panel *board*, with the findings of the rule check and of the read-back."""
+def panel_files(board: Board, fab: FabClass, tool: str, pins: str = "") -> PanelFiles:
+    """Return the files of the panel *board* with the findings of the rule check and of the read-back.
+
+    *pins* is the pin map of the boards on it.
+    """
     from boardgen.readback import examine_board  # noqa: PLC0415 - loads the independent readers
 
-    bundle = PanelBundle(board, PanelMade(fab), tool)
+    bundle = PanelBundle(board, PanelMade(fab), tool, pins=pins)
     report = check_board(board, None, fab)
     made = (*gerber_files(bundle), *drill_files(bundle), *ipc356_files(bundle))
     cad = panel_cad_files(bundle)

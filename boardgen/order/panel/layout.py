@@ -172,10 +172,10 @@ def grid_of(
     )
 
 
-def fits(grid: Grid, limits: PanelLimits) -> bool:
-    """Return whether the fab takes a panel of this size, turned or not."""
+def fits(grid: Grid, limits: PanelLimits, slender: bool) -> bool:
+    """Return whether the fab takes a panel of this size, turned or not; a bendy one only if *slender*."""
     long, short = max(grid.width, grid.height), min(grid.width, grid.height)
-    if long > SLENDER * short and grid.count > 2:
+    if long > SLENDER * short and grid.count > 2 and not slender:
         return False
     if long > max(limits.largest) or short > min(limits.largest):
         return False
@@ -183,13 +183,13 @@ def fits(grid: Grid, limits: PanelLimits) -> bool:
     return not grid.scored or (short >= least[0] and long >= least[1])
 
 
-def grids(unit: Unit, limits: PanelLimits, rows: int, columns: int) -> Iterator[Grid]:
+def grids(unit: Unit, limits: PanelLimits, rows: int, columns: int, slender: bool = False) -> Iterator[Grid]:
     """Yield every layout of so many rows and columns that fits the fab's panel."""
     ways = (True, False) if may_score(unit, limits) else (False,)
     for scored, turns in itertools.product(ways, turnings(rows, columns)):
         for railed in ((True, False), (False, True), (True, True)):
             grid = grid_of(unit, turns, limits, scored, railed)
-            if fits(grid, limits):
+            if fits(grid, limits, slender):
                 yield grid
 
 

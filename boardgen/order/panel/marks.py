@@ -71,7 +71,7 @@ def marks(
             if (
                 solid.contains(spot)
                 and edge.distance(spot) >= clear
-                and bodies.distance(spot) >= clear
+                and (bodies.is_empty or bodies.distance(spot) >= clear)
                 and (cuts.is_empty or cuts.distance(spot) >= clear)
                 and all(other.distance(spot) >= clear for other in taken)
             ):
