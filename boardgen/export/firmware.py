@@ -10,6 +10,7 @@ from boardgen.design.model import ContactKind
 from boardgen.electrical.matrix.model import MatrixStudy
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
+from boardgen.export.firmware_guard import c_guard, python_guard
 from boardgen.export.firmware_matrix import c_matrix, json_matrix, python_matrix
 from boardgen.export.firmware_power import c_power, json_power, python_power
 
@@ -75,6 +76,7 @@ def c_header(bundle: Bundle) -> str:
         f"#define BOARD_NAME {_string(board.name)}",
         f"#define BOARD_REVISION {_string(board.revision)}",
         f"#define BOARD_PIN_MAP {_string(bundle.pinmap.digest())}",
+        *c_guard(bundle.pinmap.digest()),
         *c_power(bundle.plan.power),
         "",
     ]
@@ -97,7 +99,7 @@ def c_header(bundle: Bundle) -> str:
 
 
 def python_module(bundle: Bundle) -> str:
-    """Return the Python module (also for small-device Pythons: constants only)."""
+    """Return the Python module (also for small-device Pythons: constants, and one plain function)."""
     board = bundle.board
     lines = [
         f"# Pin definitions for {_comment(board.title)}, revision {_comment(board.revision)}.",
@@ -106,7 +108,7 @@ def python_module(bundle: Bundle) -> str:
         f"BOARD_REVISION = {_string(board.revision)}",
         f"BOARD_PIN_MAP = {_string(bundle.pinmap.digest())}",
         *python_power(bundle.plan.power),
-        "",
+        *python_guard(),
     ]
     for name, choice, contact, _wire in _rows(bundle):
         number, pin = pin_expression(choice.pin_name)
@@ -129,6 +131,7 @@ def pin_json(bundle: Bundle) -> str:
         "board": bundle.board.name,
         "revision": bundle.board.revision,
         "pin_map": bundle.pinmap.digest(),
+        "check": "refuse to start unless pin_map is the one the firmware was written for",
         "module": bundle.bound.module.id,
         **json_power(bundle.plan.power),
         "pins": [

@@ -118,7 +118,7 @@ def boards(draw):
 
 def case_and_geometry(board):
     bundle = SimpleNamespace(
-        board=board, bound=SimpleNamespace(fab=FAB), stem="small-A", tool="boardgen 0.0", findings=()
+        board=board, bound=SimpleNamespace(fab=FAB), stem="small-A", pins="", tool="boardgen 0.0", findings=()
     )
     files = (*gerber_files(bundle), *drill_files(bundle), *ipc356_files(bundle))
     model = check_board(board, None, FAB).findings
@@ -141,7 +141,10 @@ def test_the_files_say_what_the_model_says(board):
     if any(name.startswith("pour") for name in shorted):
         return  # a pour carries no net in the file: what it should keep off is then unknown
     report = compare(geometry, case)
-    assert words(f for f in report.findings if f.severity is Severity.ERROR) == []
+    found = words(f for f in report.findings if f.severity is Severity.ERROR)
+    if shorted:  # between two nets that copper joins elsewhere, the files know no spacing
+        found = [text for text in found if not (text.startswith("readback-rule") and "rule spacing" in text)]
+    assert found == []
 
 
 @settings(max_examples=60)
