@@ -24,6 +24,7 @@ from boardgen.export.bringup import bringup_files
 from boardgen.export.cad_files import cad_files
 from boardgen.export.drill import drill_files
 from boardgen.export.firmware import firmware_files
+from boardgen.export.firmware_guard import python_guard
 from boardgen.export.gerber import gerber_files
 from boardgen.export.ipc356 import ipc356_files
 from boardgen.footprint.sexpr import parse
@@ -191,7 +192,11 @@ def firmware(files: dict[str, bytes], folder) -> None:
     (table,) = [data for path, data in files.items() if path.endswith("_pins.json")]
     json.loads(table)
     tree = ast.parse(module.decode("utf-8"))
-    kinds = {type(node).__name__ for node in ast.walk(tree)}
+    # one function of our own, the same in every file; all else must be definitions
+    own = ast.unparse(ast.parse("\n".join(python_guard())))
+    assert [ast.unparse(node) for node in tree.body if isinstance(node, ast.FunctionDef)] == [own]
+    rest = [node for node in tree.body if not isinstance(node, ast.FunctionDef)]
+    kinds = {type(inner).__name__ for node in rest for inner in ast.walk(node)}
     assert not kinds & {"Import", "ImportFrom", "Call", "Attribute"}, kinds
     if shutil.which("gcc") is None:
         pytest.skip("no C compiler here")
