@@ -26,6 +26,7 @@ ALONG = {"missing_courtyard", "net_conflict"}
 
 pytestmark = [
     pytest.mark.interop,
+    pytest.mark.slow,
     pytest.mark.skipif(not (CHECKER or CLI), reason="neither CAD_CHECK nor kicad-cli"),
 ]
 
