@@ -14,7 +14,7 @@ from boardgen.pipeline.record import Record
 
 @dataclass(frozen=True, slots=True)
 class Ordered:
-    """A run that may be ordered: its record, its files as recorded, and its board as the CAD file has it.
+    """A run that may be ordered: its record, its files as recorded, and its board as those files have it.
 
     *summary* is the record as plain data, *digest* the sha256 of the record's file, *module* and *connector*
     are its catalogue entries, *notes* what its user should know. *board* stands in the CAD file's axes (nm).

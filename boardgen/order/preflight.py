@@ -16,6 +16,7 @@ from boardgen.errors import Finding, InputError, Severity
 from boardgen.export.files import OutFile
 from boardgen.export.run_folder import RECORD
 from boardgen.order.model import Ordered
+from boardgen.order.printing import printed_as_made
 from boardgen.pipeline.cad_intent import intent_of_run
 from boardgen.pipeline.check_run import check_run
 from boardgen.pipeline.record import MAX_RECORD, Listed, Record, read_record
@@ -140,7 +141,7 @@ def _clean_files(findings: Sequence[Finding], where: str) -> None:
 
 
 def _board(folder: Path, record: Record, files: Sequence[OutFile], catalogs: Sequence[Path]) -> Board:
-    """Return the board as the run's CAD file has it: what panels copy and figures are measured on."""
+    """Return the board as the run's files have it: what panels copy and figures are measured on."""
     from boardgen.readback.cad_board import read_cad_board  # noqa: PLC0415 - loads the readers
 
     cad = next((file for file in files if file.path.endswith(".kicad_pcb")), None)
@@ -155,4 +156,5 @@ def _board(folder: Path, record: Record, files: Sequence[OutFile], catalogs: Seq
         raise InputError(
             "the run's CAD board cannot be read whole", place.as_posix(), found=errors[0].message
         )
-    return replace(read.board, name=record.design, revision=record.revision)
+    board = replace(read.board, name=record.design, revision=record.revision)
+    return printed_as_made(board, files)
