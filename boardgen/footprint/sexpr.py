@@ -37,12 +37,12 @@ _BARE = re.compile(r'[^\s()"]+')
 _MEANING = {"n": "\n", "r": "\r", "t": "\t"}
 
 
-def parse(text: str, where: str = "") -> Node:
+def parse(text: str, where: str = "", most: int = MAX_ITEMS) -> Node:
     """Return the one list that *text* holds; *where* names the file in errors.
 
     Raises InputError, with the line, for text outside the list, a bracket or
     quote left open or closed twice, a nesting deeper than 64, or a file of
-    more than 24 million characters or 1 million words and lists.
+    more than 24 million characters or *most* words and lists.
     """
     if len(text) > MAX_CHARACTERS:
         raise InputError(
@@ -61,8 +61,8 @@ def parse(text: str, where: str = "") -> Node:
     items = 0
     while at < len(text):
         items += 1
-        if items > 2 * MAX_ITEMS:  # blanks between them are counted too
-            raise fail("the file holds too many words", f"at most {MAX_ITEMS}")
+        if items > 2 * most:  # blanks between them are counted too
+            raise fail("the file holds too many words", f"at most {most}")
         token = _TOKEN.match(text, at)
         if token is None:
             raise fail("a character that no list may hold")

@@ -26,7 +26,14 @@ from boardgen.order.naming import fab_name, kind_of, renamed, zipped
 from boardgen.order.panel.choose import NONE, PanelChoice, checked_panel, choose_panel
 from boardgen.order.panel.drawing import panel_sheet
 from boardgen.order.panel.edges import unit_of
-from boardgen.order.panel.files import PanelBundle, PanelFiles, PanelMade, clean_files, panel_files
+from boardgen.order.panel.files import (
+    PanelBundle,
+    PanelFiles,
+    PanelMade,
+    clean_files,
+    most_copies,
+    panel_files,
+)
 from boardgen.order.panel.words import panel_lines, panel_values
 from boardgen.order.preflight import ordered_run
 from boardgen.order.prices_model import Prices
@@ -83,7 +90,7 @@ def order(
     choice = None
     if panel != NONE:
         unit = unit_of(ordered.board, ordered.module, ordered.connector)
-        choice = choose_panel(unit, ordered.fab, quantity, shape)
+        choice = choose_panel(unit, ordered.fab, quantity, shape, most_copies(ordered.board))
     estimate = None
     if prices is not None:
         known = catalogs_of(ordered.record.design, catalogs, design)

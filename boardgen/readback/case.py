@@ -19,6 +19,7 @@ from boardgen.readback.model import Wanted
 from boardgen.readback.reader import file_finding, short_reason
 
 Origin = tuple[float, float]
+OWN_ITEMS = 10_000_000  # words of a CAD board just written, a panel of many copies among them
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,9 @@ def case_of_board(
     if cad is not None:
         source = read_source(
             cad.path,
-            lambda: wanted_by_cad(tree_of(cad.data, cad.path), cad.path, left, bottom, board.copper),
+            lambda: wanted_by_cad(
+                tree_of(cad.data, cad.path, OWN_ITEMS), cad.path, left, bottom, board.copper
+            ),
             found,
         )
         others += [source] if source else []

@@ -18,7 +18,17 @@ from boardgen.errors import InputError
 from boardgen.footprint.model import Footprint
 from boardgen.footprint.pad_reader import read_pad
 from boardgen.footprint.reading import Reader
-from boardgen.footprint.sexpr import Node, child, children, head, parse, to_degrees, to_length, words
+from boardgen.footprint.sexpr import (
+    MAX_ITEMS,
+    Node,
+    child,
+    children,
+    head,
+    parse,
+    to_degrees,
+    to_length,
+    words,
+)
 from boardgen.readback.model import CHORD, Fill, Pad, Stroke, Via, Wanted
 from boardgen.readback.profile_in import area_of_paths
 from boardgen.units import NM_PER_MM, ORIGIN, Nm, Point
@@ -196,9 +206,9 @@ def origin_of(board: Node) -> XY:
     return _at(setup, "aux_axis_origin", (0.0, 0.0))
 
 
-def tree_of(data: bytes, path: str) -> Node:
+def tree_of(data: bytes, path: str, most: int = MAX_ITEMS) -> Node:
     """Return the file as nested lists. Raises InputError or UnicodeDecodeError where it is damaged."""
-    return parse(data.decode("utf-8"), path)
+    return parse(data.decode("utf-8"), path, most)
 
 
 def wanted_by_cad(board: Node, path: str, left: float, bottom: float, copper: tuple[Side, ...]) -> Wanted:

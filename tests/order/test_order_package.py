@@ -264,7 +264,7 @@ def test_a_design_not_at_hand_is_a_note(run, tmp_path, monkeypatch):
 def test_an_unknown_profile_and_panel_are_refused(run, tmp_path):
     refused(run, tmp_path, "--bom: there is no profile 'nobody'", bom="nobody")
     refused(run, tmp_path, "--panel: no such panel; found 'many'", panel="many")
-    refused(run, tmp_path, "--panel: no panel of 9 x 9 holds boards of ", panel="9x9")
+    refused(run, tmp_path, "--panel: no panel of 2 x 8 holds boards of ", panel="2x8")
 
 
 def test_nobody_elses_folder_is_replaced(run, tmp_path):

@@ -17,8 +17,9 @@ from boardgen.board.geometry import hole_shape, outline_polygon, pad_shape
 from boardgen.board.model import OutlineArc
 from boardgen.errors import InputError
 from boardgen.footprint.model import PadKind
-from boardgen.order.panel.choose import checked_panel, choose_panel
+from boardgen.order.panel.choose import MOST, checked_panel, choose_panel
 from boardgen.order.panel.edges import Way
+from boardgen.order.panel.files import most_copies
 from boardgen.order.panel.layout import SLENDER, Joint
 from boardgen.order.panel.tabs import APART, bite_offset, bite_places, tab_places
 from boardgen.rules.check import check_board
@@ -161,6 +162,18 @@ def test_a_panel_larger_than_the_fabs_is_refused():
         r"allowed: a panel of at most 100 x 80 mm$",
     ):
         choose_panel(plain_unit(40, 30), fab, 9, (3, 3))
+
+
+def test_no_panel_has_more_boards_than_can_be_read_back():
+    unit = plain_unit(40, 30)
+    assert choose_panel(unit, FAB, 30, None, most=4).panel.grid.count <= 4
+    with pytest.raises(
+        InputError,
+        match=r"^--panel: more boards on a panel than can be read back; found 6; "
+        r"allowed: at most 4 of this board$",
+    ):
+        choose_panel(unit, FAB, 6, (2, 3), most=4)
+    assert most_copies(unit.board) == MOST
 
 
 def test_a_class_without_panels_is_refused():

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from boardgen.catalog.making import PanelLimits
@@ -11,10 +10,11 @@ from boardgen.catalog.model import FabClass
 from boardgen.errors import InputError
 from boardgen.order.panel.build import Panel, panel_of
 from boardgen.order.panel.edges import Unit
-from boardgen.order.panel.layout import Grid, grids, largest_count
+from boardgen.order.panel.layout import Grid, grids, largest_count, may_score
 from boardgen.units import format_mm
 
 NONE, AUTO = "none", "auto"
+MOST = 1000  # boards on a panel
 _SHAPE = re.compile(r"([1-9]\d?)x([1-9]\d?)")
 
 
@@ -46,21 +46,41 @@ def checked_panel(text: str) -> tuple[int, int] | None:
     return int(match[1]), int(match[2])
 
 
-def choose_panel(unit: Unit, fab: FabClass, quantity: int, shape: tuple[int, int] | None) -> PanelChoice:
+def choose_panel(
+    unit: Unit, fab: FabClass, quantity: int, shape: tuple[int, int] | None, most: int = MOST
+) -> PanelChoice:
     """Return the panel of *shape* (rows, columns), or the best of any, for *quantity* boards.
 
     Best is the least area of laminate for all of them, then the fewest panels, the fewest rails, and the
-    squarest panel. Raises InputError where the fab makes no panels, or none that holds such boards.
+    squarest panel; no panel has more than *most* boards. Raises InputError where the fab makes no panels, or
+    none that holds such boards.
     """
     limits = fab.panel
     if limits is None:
         raise InputError(
             f"the fab class {fab.id} makes no panels", fab.origin, "panel", allowed="--panel none"
         )
-    for grid in sorted(_grids(unit, limits, quantity, shape), key=lambda grid: _cost(grid, quantity)):
-        panel = panel_of(unit, grid, fab)
-        if panel is not None:
-            return PanelChoice(panel, _panels(grid, quantity))
+    if shape is not None and shape[0] * shape[1] > most:
+        raise InputError(
+            "more boards on a panel than can be read back",
+            key="--panel",
+            found=f"{shape[0] * shape[1]}",
+            allowed=f"at most {most} of this board",
+        )
+    best: tuple[tuple[object, ...], Panel] | None = None
+    for least, (rows, columns) in _shapes(unit, limits, min(quantity, most), quantity, shape):
+        if best is not None and (least,) > best[0]:
+            break
+        found = grids(unit, limits, rows, columns, slender=shape is not None)
+        for cost, grid in sorted(((_cost(g, quantity), g) for g in found), key=lambda item: item[0]):
+            if best is not None and cost >= best[0]:
+                break
+            panel = panel_of(unit, grid, fab)
+            if panel is not None:
+                best = cost, panel
+                break
+    if best is not None:
+        return PanelChoice(best[1], _panels(best[1].grid, quantity))
     size = f"{format_mm(unit.width, 2)} x {format_mm(unit.height, 2)} mm"
     what = "no panel" if shape is None else f"no panel of {shape[0]} x {shape[1]}"
     largest = " x ".join(format_mm(v) for v in limits.largest)
@@ -86,12 +106,25 @@ def _cost(grid: Grid, quantity: int) -> tuple[object, ...]:
     )
 
 
-def _grids(unit: Unit, limits: PanelLimits, quantity: int, shape: tuple[int, int] | None) -> Iterator[Grid]:
+def _shapes(
+    unit: Unit, limits: PanelLimits, most: int, quantity: int, shape: tuple[int, int] | None
+) -> list[tuple[int, tuple[int, int]]]:
+    """Return rows and columns to try, with the least area (nm2) their panels can have, the least first.
+
+    No more than *most* boards a panel. The bound: boards edge to edge where they may be scored, else a cutter
+    apart, and a pair of rails.
+    """
     if shape is not None:
-        yield from grids(unit, limits, *shape, slender=True)
-        return
+        return [(0, shape)]
+    gap = 0 if may_score(unit, limits) else int(limits.cutter)
     long = max(limits.largest)
+    found = []
     for rows in range(1, largest_count(long, unit.height) + 1):
         for columns in range(1, largest_count(long, unit.width) + 1):
-            if 1 < rows * columns <= quantity or (rows, columns) == (1, 1):
-                yield from grids(unit, limits, rows, columns)
+            if rows * columns > most:
+                continue
+            width, height = columns * (unit.width + gap) - gap, rows * (unit.height + gap) - gap
+            rails = 2 * (limits.rail + gap)
+            area = min((width + rails) * height, width * (height + rails))
+            found.append((-(-quantity // (rows * columns)) * int(area), (rows, columns)))
+    return sorted(found)

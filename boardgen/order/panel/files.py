@@ -15,7 +15,22 @@ from boardgen.export.files import OutFile
 from boardgen.export.gerber import gerber_files
 from boardgen.export.ipc356 import ipc356_files
 from boardgen.export.summary import Check
+from boardgen.order.panel.choose import MOST
 from boardgen.rules.check import check_board
+
+
+def most_copies(board: Board) -> int:
+    """Return how many copies of *board* a panel may have: no more than the read-back can prove.
+
+    What a pour leaves open is erased in its layer, and the reader bounds how much is.
+    """
+    from boardgen.readback.gerber_in import MAX_ERASED  # noqa: PLC0415 - loads the readers
+
+    erased = [
+        sum(len(piece.holes) for pour in board.pours if pour.side is side for piece in pour.pieces)
+        for side in board.copper
+    ]
+    return max(1, min(MOST, MAX_ERASED // max(1, *erased, 1)))
 
 
 @dataclass(frozen=True, slots=True)
