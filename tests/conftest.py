@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import os
-
 import pytest
 from demos import DESIGNS
 from hypothesis import settings
 
-# A first call may compile a kernel; in CI the same examples are tried every time.
-settings.register_profile("boardgen", deadline=None, derandomize=bool(os.environ.get("CI")))
+# A first call may compile a kernel, so no deadline. The same examples every time, so that a run says
+# something about the change and not about luck; `--hypothesis-profile=wander` looks for new ones.
+settings.register_profile("boardgen", deadline=None, derandomize=True)
+settings.register_profile("wander", deadline=None)
 settings.load_profile("boardgen")
 
 

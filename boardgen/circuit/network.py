@@ -21,6 +21,8 @@ _LEAST_OHMS = 1e-3
 _ROUNDS = 60
 _SWEEPS = 4
 _GAIN_V = 1e-9
+_STILL_V = 1e-12
+_LEAST_A = 1e-11  # more than all leaks of a net together
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,11 @@ Point = Sequence[tuple[float, float]]  # (ohm, drop) of each branch
 
 
 def _solve(branches: Sequence[Branch], point: Point, nodes: Mapping[str, int]) -> tuple[Floats, list[bool]]:
-    """Return the nodes' voltages, and which branches carry current; one-way ones settle by turns."""
+    """Return the nodes' voltages, and which branches hold them: one-way ones need a current for it.
+
+    One-way branches settle by turns. One that would feed nothing but a node's leak is left on, so that
+    the turns end, and holds nothing.
+    """
     size = len(nodes)
     active = [True] * len(branches)
     seen: set[tuple[bool, ...]] = set()
@@ -75,8 +81,9 @@ def _solve(branches: Sequence[Branch], point: Point, nodes: Mapping[str, int]) -
             if branch.way == "both":
                 continue
             flow = _at(volts, nodes, branch.start) - _at(volts, nodes, branch.end) - drop
-            wants = flow > 1e-12 if branch.way == "forward" else flow < -1e-12
-            if wants != active[n]:
+            along = flow if branch.way == "forward" else -flow
+            # between the two it stays as it is: the leak would turn it for ever
+            if along < -_STILL_V if active[n] else along > _STILL_V:
                 wrong.append(n)
         if not wrong:
             break
@@ -84,7 +91,15 @@ def _solve(branches: Sequence[Branch], point: Point, nodes: Mapping[str, int]) -
         for n in wrong[:1] if state in seen else wrong:
             active[n] = not active[n]
         seen.add(state)
-    return volts, active
+    return volts, [
+        on
+        and (
+            branch.way == "both"
+            or abs(_at(volts, nodes, branch.start) - _at(volts, nodes, branch.end) - drop)
+            > _LEAST_A * max(ohms, _LEAST_OHMS)
+        )
+        for branch, (ohms, drop), on in zip(branches, point, active, strict=True)
+    ]
 
 
 def _at(volts: Floats, nodes: Mapping[str, int], node: str) -> float:

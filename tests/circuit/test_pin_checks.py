@@ -191,6 +191,17 @@ def test_one_way_branches_carry_one_way():
     assert diode.end != REFERENCE
 
 
+def test_a_node_fed_through_nothing_but_a_diode_is_held_by_nothing():
+    feed = [Branch("D", REFERENCE, (1e3, 1e3), (0.6, 0.6)), Branch("D", REFERENCE, (50.0, 50.0))]
+    fed = [*feed, Branch("D", "A", (50.0, 50.0), way="forward")]
+    assert span(fed, "A") is None
+    assert drawn(fed, "A", 0.6 * 50 / 1050) == pytest.approx(0.0, abs=1e-7)
+    # anything that takes a current away brings it back into the network
+    taken = [*fed, source("A", (0.0, 0.0), (1e6, 1e6))]
+    level = 0.6 * 50 / 1050 * 1e6 / (1e6 + 50 + 50 * 1e3 / 1050)
+    assert span(taken, "A") == pytest.approx((level, level), abs=1e-6)
+
+
 NODES = ("A", "B", "C", "D")
 
 
