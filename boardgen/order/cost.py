@@ -80,23 +80,19 @@ def estimate_run(
     return estimate(facts_of_run(run, prices, catalogs), prices, quantities)
 
 
-def order_estimate(
-    ordered: Ordered,
-    prices: Prices,
-    quantity: int,
-    panel: tuple[Decimal, Decimal, int] | None = None,
-    catalogs: Sequence[Path] = (),
-) -> Estimate:
-    """Return what an order of *quantity* boards of a run in hand costs; for ``order``.
-
-    *panel* is (width mm, height mm, boards on it) where boards come in panels. Raises InputError.
-    """
+def order_facts(ordered: Ordered, prices: Prices, catalogs: Sequence[Path] = ()) -> RunFacts:
+    """Return what of a run in hand has a price, as single boards; for ``order``. Raises InputError."""
     bom = ordered.file("assembly/bom.csv")
     catalog = load_catalog(tuple(catalogs))
-    facts = run_facts(ordered.record, ordered.summary, bom, ordered.fab, prices, catalog, ordered.stem)
-    if panel is not None:
-        facts = facts.in_panels(*panel)
-    return estimate(facts, prices, (quantity,))
+    return run_facts(ordered.record, ordered.summary, bom, ordered.fab, prices, catalog, ordered.stem)
+
+
+def order_total(facts: RunFacts, prices: Prices, quantity: int) -> Decimal | None:
+    """Return the least bill for *quantity* boards, None where the table does not sell them."""
+    try:
+        return cheapest(facts, prices, quantity).total
+    except InputError:
+        return None
 
 
 def cost_of_run(run: Path, prices: Prices, quantity: int, catalogs: Sequence[Path] = ()) -> Mapping[str, str]:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -15,15 +16,16 @@ from boardgen.export.files import OutFile, text_file
 from boardgen.export.run_folder import check_writable, hold_run
 from boardgen.export.sheet_pdf import sheets_pdf
 from boardgen.export.sheet_svg import sheet_svg
-from boardgen.order.cost import order_estimate
+from boardgen.order.cost import estimate as estimated
+from boardgen.order.cost import order_facts, order_total
 from boardgen.order.cost_facts import catalogs_of
-from boardgen.order.cost_model import Estimate
+from boardgen.order.cost_model import Estimate, RunFacts
 from boardgen.order.figures import board_figures
 from boardgen.order.forms import order_lines, order_values
 from boardgen.order.lists import bom_file, parts_of, position_file, positions_of, positions_of_rows
 from boardgen.order.model import Ordered
 from boardgen.order.naming import fab_name, kind_of, renamed, zipped
-from boardgen.order.panel.choose import NONE, PanelChoice, checked_panel, choose_panel
+from boardgen.order.panel.choose import AUTO, NONE, PanelChoice, Price, checked_panel, choose_panel
 from boardgen.order.panel.drawing import panel_sheet
 from boardgen.order.panel.edges import unit_of
 from boardgen.order.panel.files import (
@@ -34,12 +36,14 @@ from boardgen.order.panel.files import (
     most_copies,
     panel_files,
 )
+from boardgen.order.panel.layout import Grid
 from boardgen.order.panel.words import panel_lines, panel_values
 from boardgen.order.preflight import ordered_run
 from boardgen.order.prices_model import Prices
 from boardgen.order.profilemodel import Profile
 from boardgen.order.profiles import DEFAULT, load_profile
 from boardgen.order.readme import readme_file
+from boardgen.units import Nm
 
 FORM = "order.json"
 MOST = 100_000
@@ -78,7 +82,8 @@ def order(
     """Make the order package for *quantity* boards of the finished run at *run*, in a folder under *out*.
 
     *bom* names a profile or a profile's file; *panel* is "none", "auto", or rows and columns ("2x3"). With
-    *prices* the result has an estimate, which stays out of the package: it is no business of the fab's.
+    *prices* the best panel is the cheapest, single boards where they cost no more, and the result has an
+    estimate, which stays out of the package: it is no business of the fab's.
     Raises InputError or MachineError; then nothing was written, and an earlier package is as it was.
     """
     checked_quantity(quantity)
@@ -87,14 +92,20 @@ def order(
     ordered = ordered_run(run, design, catalogs)
     name = f"{ordered.stem}-order-{quantity}"
     _check_place(out, name)
+    facts = None
+    if prices is not None:
+        facts = order_facts(ordered, prices, catalogs_of(ordered.record.design, catalogs, design))
     choice = None
     if panel != NONE:
         unit = unit_of(ordered.board, ordered.module, ordered.connector)
-        choice = choose_panel(unit, ordered.fab, quantity, shape, most_copies(ordered.board))
+        price = None if facts is None or prices is None else _panel_price(facts, prices, quantity)
+        choice = choose_panel(unit, ordered.fab, quantity, shape, most_copies(ordered.board), price)
+        if panel == AUTO and facts is not None and prices is not None:
+            choice = _if_cheaper(choice, facts, prices, quantity)
     estimate = None
-    if prices is not None:
-        known = catalogs_of(ordered.record.design, catalogs, design)
-        estimate = order_estimate(ordered, prices, quantity, _panel_size(choice), known)
+    if facts is not None and prices is not None:
+        asked = facts if choice is None else _in_panels(facts, choice.panel.grid)
+        estimate = estimated(asked, prices, (quantity,))
     files, values = package_files(ordered, profile, quantity, choice)
     archive = zipped(f"{name}.zip", files)
     with hold_run(out, name) as place:
@@ -102,12 +113,27 @@ def order(
     return OrderResult(folder, folder / archive.path, values, ordered.notes, estimate)
 
 
-def _panel_size(choice: PanelChoice | None) -> tuple[Decimal, Decimal, int] | None:
-    """Return width and height of the panel in mm and the boards on it."""
-    if choice is None:
-        return None
-    grid = choice.panel.grid
-    return Decimal(grid.width).scaleb(-6), Decimal(grid.height).scaleb(-6), grid.count
+def _in_panels(facts: RunFacts, grid: Grid) -> RunFacts:
+    """Return the run made in panels of *grid*."""
+    return facts.in_panels(Decimal(grid.width).scaleb(-6), Decimal(grid.height).scaleb(-6), grid.count)
+
+
+def _if_cheaper(choice: PanelChoice, facts: RunFacts, prices: Prices, quantity: int) -> PanelChoice | None:
+    """Return *choice*, or None where single boards cost no more."""
+    alone = order_total(facts, prices, quantity)
+    there = order_total(_in_panels(facts, choice.panel.grid), prices, quantity)
+    return choice if alone is None or (there is not None and there < alone) else None
+
+
+def _panel_price(facts: RunFacts, prices: Prices, quantity: int) -> Price:
+    """Return what tells the price of *quantity* boards on panels of a grid."""
+
+    @cache  # prices go by a panel's size and count, which many grids share
+    def total(width: Nm, height: Nm, count: int) -> Decimal | None:
+        pieces = facts.in_panels(Decimal(width).scaleb(-6), Decimal(height).scaleb(-6), count)
+        return order_total(pieces, prices, quantity)
+
+    return lambda grid: total(grid.width, grid.height, grid.count)
 
 
 def _check_place(out: Path, name: str) -> None:

@@ -14,7 +14,7 @@ from boardgen.catalog.load import load_catalog
 from boardgen.cli.main import main
 from boardgen.design.load import load_design
 from boardgen.errors import InputError
-from boardgen.order.cost import cost_of_run, order_estimate
+from boardgen.order.cost import cost_of_run, estimate, order_facts, order_total
 from boardgen.order.cost_facts import facts_of_run, like
 from boardgen.order.preflight import ordered_run
 from boardgen.order.prices import load_prices
@@ -200,7 +200,10 @@ def test_a_demo_run_is_priced_whole_by_the_demo_table_and_as_an_order(run_of, ca
     assert "what 18 boards cost, 30 ordered:" in out
     prices = load_prices(DEMO)
     ordered = ordered_run(folder, Path(__file__).parents[2] / "designs" / "slide-remote")
-    found = order_estimate(ordered, prices, 18)
+    facts = order_facts(ordered, prices)
+    found = estimate(facts, prices, (18,))
+    assert order_total(facts, prices, 18) == found.quotes[0].best.total
+    assert order_total(facts, prices, 10**6) is None
     assert found.facts == facts_of_run(folder, prices)
     assert str(found.quotes[0].best.total) in out
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from demos import DESIGNS
 
 from boardgen.catalog.load import load_catalog
 from boardgen.errors import InputError
@@ -21,10 +22,10 @@ from boardgen.export.run_folder import RECORD
 from boardgen.order.naming import fab_name, renamed
 from boardgen.order.package import order, package_files
 from boardgen.order.preflight import ordered_run
+from boardgen.order.prices import load_prices
 from boardgen.order.profiles import load_profile
 from boardgen.readback import examine_board
 
-DESIGNS = Path(__file__).parents[2] / "designs"
 DEMO = "pointer-handset"
 
 
@@ -259,6 +260,26 @@ def test_a_design_not_at_hand_is_a_note(run, tmp_path, monkeypatch):
     (note,) = order(run, 2, tmp_path / "out").notes
     assert note.severity == "note"
     assert note.message.startswith("the design is not at hand (looked for designs/pointer-handset)")
+
+
+def test_a_price_table_decides_between_panels_and_single_boards(run, tmp_path):
+    table = (DESIGNS / "prices.toml").read_text()
+    by_lot = tmp_path / "by-lot.toml"
+    by_lot.write_text(table)
+    result = order(run, 5, tmp_path / "a", panel="auto", prices=load_prices(by_lot))
+    assert (result.values["delivery"], result.values["panel"]) == ("single boards", None)
+    # where every piece costs the same whatever its size, as many boards as go on one are cheapest
+    start, end = table.index("[[boards.sizes]]"), table.index("# What a value of an option adds")
+    by_piece = tmp_path / "by-piece.toml"
+    size = "[[boards.sizes]]\nup_to_mm = [400, 400]\neach = [[1, 9.00]]\n\n"
+    by_piece.write_text(table[:start] + size + table[end:])
+    prices = load_prices(by_piece)
+    result = order(run, 4, tmp_path / "b", panel="auto", prices=prices)
+    assert (result.values["panel"]["panels"], result.values["panel"]["boards"]) == (1, 4)
+    assert (
+        result.estimate.quotes[0].best.total
+        < order(run, 4, tmp_path / "c", panel="2x1", prices=prices).estimate.quotes[0].best.total
+    )
 
 
 def test_an_unknown_profile_and_panel_are_refused(run, tmp_path):

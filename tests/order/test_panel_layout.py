@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 import shapely
@@ -152,6 +153,30 @@ def test_the_best_panel_takes_the_least_laminate():
             if long > SLENDER * short or rows * columns > 12:
                 continue  # only where asked for
             assert cost <= other.panels * other.panel.grid.width * other.panel.grid.height
+
+
+def test_with_prices_the_best_panel_is_the_cheapest():
+    unit = plain_unit(40, 30)
+
+    def price(grid):
+        # up to 100 x 100 mm for little, above that by area: the way pools sell
+        panels = -(-12 // grid.count)
+        small = max(grid.width, grid.height) <= mm(100)
+        return Decimal(panels) * (2 if small else Decimal(grid.width * grid.height).scaleb(-15))
+
+    best = choose_panel(unit, FAB, 12, None, price=price)
+    plain = choose_panel(unit, FAB, 12, None)
+    assert price(best.panel.grid) < price(plain.panel.grid)
+    assert best.boards >= 12
+    for rows, columns in itertools.product(range(1, 5), range(1, 5)):
+        other = choose_panel(unit, FAB, 12, (rows, columns)).panel.grid
+        long, short = sorted((other.width, other.height), reverse=True)
+        if long <= SLENDER * short and rows * columns <= 12:
+            assert price(best.panel.grid) <= price(other)
+    # what has no price comes last; without any price the laminate decides
+    assert choose_panel(unit, FAB, 12, None, price=lambda grid: None) == plain
+    only = choose_panel(unit, FAB, 12, None, price=lambda g: Decimal(9) if g.count == 2 else None)
+    assert only.panel.grid.count == 2
 
 
 def test_a_panel_larger_than_the_fabs_is_refused():

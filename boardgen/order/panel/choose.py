@@ -1,9 +1,11 @@
-"""The best panel for a number of boards: least laminate, then fewest panels."""
+"""The best panel for a number of boards: by a price table, else least laminate, then fewest panels."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 
 from boardgen.catalog.making import PanelLimits
 from boardgen.catalog.model import FabClass
@@ -16,6 +18,8 @@ from boardgen.units import format_mm
 NONE, AUTO = "none", "auto"
 MOST = 1000  # boards on a panel
 _SHAPE = re.compile(r"([1-9]\d?)x([1-9]\d?)")
+
+Price = Callable[[Grid], Decimal | None]  # of the whole order on such panels; None where they are not sold
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +51,17 @@ def checked_panel(text: str) -> tuple[int, int] | None:
 
 
 def choose_panel(
-    unit: Unit, fab: FabClass, quantity: int, shape: tuple[int, int] | None, most: int = MOST
+    unit: Unit,
+    fab: FabClass,
+    quantity: int,
+    shape: tuple[int, int] | None,
+    most: int = MOST,
+    price: Price | None = None,
 ) -> PanelChoice:
     """Return the panel of *shape* (rows, columns), or the best of any, for *quantity* boards.
 
-    Best is the least area of laminate for all of them, then the fewest panels, the fewest rails, and the
+    Best is the least *price* where one is given (of equals, and of panels that have none, the next rule),
+    else the least area of laminate for all of them, then the fewest panels, the fewest rails, and the
     squarest panel; no panel has more than *most* boards. Raises InputError where the fab makes no panels, or
     none that holds such boards.
     """
@@ -67,11 +77,36 @@ def choose_panel(
             found=f"{shape[0] * shape[1]}",
             allowed=f"at most {most} of this board",
         )
+    shapes = _shapes(unit, limits, min(quantity, most), quantity, shape)
+    slender = shape is not None
+    if price is None:
+        best = _least_laminate(unit, fab, limits, quantity, shapes, slender)
+    else:
+        best = _least_price(unit, fab, limits, quantity, [s for _, s in shapes], slender, price)
+    if best is not None:
+        return PanelChoice(best, _panels(best.grid, quantity))
+    size = f"{format_mm(unit.width, 2)} x {format_mm(unit.height, 2)} mm"
+    what = "no panel" if shape is None else f"no panel of {shape[0]} x {shape[1]}"
+    largest = " x ".join(format_mm(v) for v in limits.largest)
+    raise InputError(
+        f"{what} holds boards of {size}", key="--panel", allowed=f"a panel of at most {largest} mm"
+    )
+
+
+def _least_laminate(
+    unit: Unit,
+    fab: FabClass,
+    limits: PanelLimits,
+    quantity: int,
+    shapes: list[tuple[int, tuple[int, int]]],
+    slender: bool,
+) -> Panel | None:
+    """Return the best panel that can be built, shapes looked at until their bound is above it."""
     best: tuple[tuple[object, ...], Panel] | None = None
-    for least, (rows, columns) in _shapes(unit, limits, min(quantity, most), quantity, shape):
+    for least, (rows, columns) in shapes:
         if best is not None and (least,) > best[0]:
             break
-        found = grids(unit, limits, rows, columns, slender=shape is not None)
+        found = grids(unit, limits, rows, columns, slender=slender)
         for cost, grid in sorted(((_cost(g, quantity), g) for g in found), key=lambda item: item[0]):
             if best is not None and cost >= best[0]:
                 break
@@ -79,14 +114,31 @@ def choose_panel(
             if panel is not None:
                 best = cost, panel
                 break
-    if best is not None:
-        return PanelChoice(best[1], _panels(best[1].grid, quantity))
-    size = f"{format_mm(unit.width, 2)} x {format_mm(unit.height, 2)} mm"
-    what = "no panel" if shape is None else f"no panel of {shape[0]} x {shape[1]}"
-    largest = " x ".join(format_mm(v) for v in limits.largest)
-    raise InputError(
-        f"{what} holds boards of {size}", key="--panel", allowed=f"a panel of at most {largest} mm"
-    )
+    return best[1] if best is not None else None
+
+
+def _least_price(
+    unit: Unit,
+    fab: FabClass,
+    limits: PanelLimits,
+    quantity: int,
+    shapes: list[tuple[int, int]],
+    slender: bool,
+    price: Price,
+) -> Panel | None:
+    """Return the cheapest panel that can be built; prices go in steps, so every shape is looked at."""
+
+    def ranked() -> Iterator[tuple[tuple[object, ...], Grid]]:
+        for rows, columns in shapes:
+            for grid in grids(unit, limits, rows, columns, slender=slender):
+                amount = price(grid)
+                yield (amount is None, amount or Decimal(0), *_cost(grid, quantity)), grid
+
+    for _rank, grid in sorted(ranked(), key=lambda item: item[0]):
+        panel = panel_of(unit, grid, fab)
+        if panel is not None:
+            return panel
+    return None
 
 
 def _panels(grid: Grid, quantity: int) -> int:
