@@ -12,7 +12,26 @@ from boardgen.export.cad_project import library_table, project_text
 from boardgen.export.cad_schematic import library_text, local_nets, root_stamp, schematic_text
 from boardgen.export.cad_sheet import arrange
 from boardgen.export.files import OutFile, text_file
+from boardgen.footprint.model import Footprint
 from boardgen.footprint.sexpr import dump
+
+
+def board_files(bundle: Bundle) -> tuple[OutFile, OutFile]:
+    """Return the board and the settings of the project alone: all that a check of the board reads."""
+    spelling = NetNames(local_nets(arrange(bundle, sheet_of(bundle))))
+    footprints = named_footprints(bundle.board, bundle.bound.fab)
+    return _board_file(bundle, footprints, spelling), _settings_file(bundle, spelling)
+
+
+def _board_file(bundle: Bundle, footprints: dict[str, Footprint], spelling: NetNames) -> OutFile:
+    return text_file(f"cad/{bundle.board.name}.kicad_pcb", board_text(bundle, footprints, spelling))
+
+
+def _settings_file(bundle: Bundle, spelling: NetNames) -> OutFile:
+    board, fab = bundle.board, bundle.bound.fab
+    return text_file(
+        f"cad/{board.name}.kicad_pro", project_text(board, fab, root_stamp(board.name), spelling)
+    )
 
 
 def cad_files(bundle: Bundle) -> tuple[OutFile, ...]:
@@ -30,9 +49,9 @@ def cad_files(bundle: Bundle) -> tuple[OutFile, ...]:
     spelling = NetNames(local_nets(arranged))
     names = {ref: footprint.name for ref, footprint in footprints.items()}
     files = [
-        text_file(f"cad/{name}.kicad_pro", project_text(board, fab, root_stamp(name), spelling)),
+        _settings_file(bundle, spelling),
         text_file(f"cad/{name}.kicad_sch", schematic_text(bundle, sheet, arranged, names)),
-        text_file(f"cad/{name}.kicad_pcb", board_text(bundle, footprints, spelling)),
+        _board_file(bundle, footprints, spelling),
         text_file(f"cad/{name}.kicad_sym", library_text(arranged)),
         text_file("cad/fp-lib-table", library_table("fp", name, "pretty", "Footprints of this board")),
         text_file("cad/sym-lib-table", library_table("sym", name, "kicad_sym", "Symbols of this board")),

@@ -10,7 +10,7 @@ import shapely
 from boardgen.board.geometry import pad_shape
 from boardgen.errors import Finding
 from boardgen.export.bundle import Bundle
-from boardgen.export.cad_files import cad_files
+from boardgen.export.cad_files import board_files
 from boardgen.export.files import OutFile
 from boardgen.pipeline.cad_intent import intent_of_bundle
 from boardgen.readback.cad_board import Intent, against_design, read_cad_board
@@ -81,10 +81,9 @@ def without_part(bundle: Bundle, ground: Ground) -> Bundle:
     return replace(bundle, board=replace(bundle.board, parts=parts), netlist=ground.netlist)
 
 
-def findings_of_cad(intent: Intent, files: list[OutFile]) -> tuple[Finding, ...]:
-    """All that ``check FILE`` finds, with places on the board."""
-    board = next(f for f in files if f.path.endswith(".kicad_pcb"))
-    project = next(f for f in files if f.path.endswith(".kicad_pro"))
+def findings_of_cad(intent: Intent, files: tuple[OutFile, OutFile]) -> tuple[Finding, ...]:
+    """All that ``check FILE`` finds in a board beside its settings, with places on the board."""
+    board, project = files
     read = read_cad_board(board.data, board.path, intent.fab, intent.kinds(), project.data, intent.name)
     report = check_board(read.board, None, intent.fab)
     found = (*read.findings, *report.findings, *against_design(read, intent).findings)
@@ -101,14 +100,14 @@ def rules_in_cad(kind: Kind) -> tuple[str, ...]:
     return AGAINST_DESIGN.get(kind.name) or UNREAD.get(kind.name) or (kind.rule,)
 
 
-def plant_in_cad(kind: Kind, base: CadGround, seed: str) -> tuple[Tally, list[OutFile]] | None:
+def plant_in_cad(kind: Kind, base: CadGround, seed: str) -> Tally | None:
     """Plant one fault in the CAD text, and the same 1 um inside its limit."""
     judge = Judge(base.ground.board, base.ground.fab)
     planted = kind.plant(Job(base.ground, judge, Random(seed), -UM, coarse=True))
     if planted is None:
         return None
     made = cad_bundle(base.bundle, planted.ground)
-    files = list(cad_files(made))
+    files = board_files(made)
     rules = AGAINST_DESIGN.get(kind.name)
     if kind.name == "part-unknown":
         intent = intent_of_bundle(without_part(base.bundle, planted.ground))
@@ -126,13 +125,11 @@ def plant_in_cad(kind: Kind, base: CadGround, seed: str) -> tuple[Tally, list[Ou
         legal = kind.plant(Job(base.ground, judge, Random(seed), UM, coarse=True))
         assert legal is not None
         made = cad_bundle(base.bundle, legal.ground)
-        left = findings_of_cad(
-            base.intent if rules == PADS else intent_of_bundle(made), list(cad_files(made))
-        )
+        left = findings_of_cad(base.intent if rules == PADS else intent_of_bundle(made), board_files(made))
         tally.inside, tally.false_alarms = 1, int(bool(left))
         if left:
             tally.wrong.append(f"{base.ground.name} {seed} inside: {words(left)}")
-    return tally, files
+    return tally
 
 
 def spread(ground: Ground, planted: Planted) -> Planted:
@@ -153,5 +150,5 @@ def many_in_cad(kind: Kind, bases: list[CadGround], wanted: int, seed: int) -> T
                 return total
             one = plant_in_cad(kind, base, f"{seed}/{kind.name}/{base.ground.name}/{turn}")
             if one is not None:
-                total.add(one[0])
+                total.add(one)
     return total
