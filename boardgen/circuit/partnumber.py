@@ -1,10 +1,12 @@
-"""Order numbers of parts sold as a range by value: the value's code replaces the star."""
+"""Order numbers of parts; of those sold as a range by value, the value's code replaces the star."""
 
 from __future__ import annotations
 
 import re
 
+from boardgen.board.model import PartKind
 from boardgen.catalog.model import Component
+from boardgen.circuit.model import CircuitPart
 
 _OHM_LETTERS = {"": "R", "k": "K", "M": "M"}
 _FARAD_POWERS = {"p": 0, "n": 3, "u": 6}
@@ -49,3 +51,17 @@ def order_number(component: Component, value: str) -> str:
         return component.mpn.replace("*", coder(value)) if coder else component.mpn
     except ValueError:
         return component.mpn
+
+
+def number_and_note(part: CircuitPart) -> tuple[str, str]:
+    """Return what *part* is ordered by, and what else a buyer should read.
+
+    A module is sold under many numbers: its note says which one is meant. A range's star that no value code
+    could fill moves into the note: nobody can order by such a number.
+    """
+    if part.kind is PartKind.MODULE:
+        return "", part.mpn or part.description
+    if "*" not in part.mpn:
+        return part.mpn, part.description
+    told = f"order {part.mpn} with the maker's code for {part.value} in place of *"
+    return "", "; ".join(filter(None, (part.description, told)))

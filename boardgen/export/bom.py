@@ -8,6 +8,7 @@ import re
 from collections import defaultdict
 
 from boardgen.board.model import PartKind, Side
+from boardgen.circuit.partnumber import number_and_note
 from boardgen.export.bundle import Bundle, FabBundle
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.frame import fab_frame
@@ -58,17 +59,6 @@ def natural(ref: str) -> tuple[str, int, str]:
     return letters, int(digits) if digits else 0, ref
 
 
-def _order(mpn: str, value: str, note: str) -> tuple[str, str]:
-    """Return (order number, note): a range's star that no value code could fill moves into the note.
-
-    The circuit stage puts the code in the star's place; a row whose value has no
-    such code must not show a number nobody can order.
-    """
-    if "*" not in mpn:
-        return mpn, note
-    return "", "; ".join(filter(None, (note, f"order {mpn} with the maker's code for {value} in place of *")))
-
-
 def bom_rows(bundle: Bundle) -> list[tuple[str, ...]]:
     """Return the parts list, header first; equal parts share a row, sorted by designator.
 
@@ -78,9 +68,7 @@ def bom_rows(bundle: Bundle) -> list[tuple[str, ...]]:
     for part in bundle.netlist.parts:
         if part.kind is PartKind.HOLE:
             continue
-        mpn, note = _order(part.mpn, part.value, part.description)
-        if part.kind is PartKind.MODULE:  # sold under many numbers: the note says which one is meant
-            mpn, note = "", part.mpn or part.description
+        mpn, note = number_and_note(part)
         key = (part.value, part.footprint.name, part.manufacturer, mpn, note)
         groups[key].append(part.ref)
     for placed in bundle.board.parts:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from boardgen.board.model import Board, LegendText, Part, PartKind, Placement, Side
 from boardgen.catalog.model import FabClass
 from boardgen.circuit.model import CircuitPart
-from boardgen.export.cad_nodes import at_node, node, plain_name, stamp, word, xy
+from boardgen.export.cad_nodes import at_node, node, order_fields, plain_name, stamp, word, xy
 from boardgen.export.cad_trim import barred_areas, trimmed
 from boardgen.footprint.kicad_mod import VERSION, attr_node, graphic_node, pad_node
 from boardgen.footprint.model import Footprint, PadKind
@@ -180,6 +180,7 @@ def placed_node(
     made.append(at_node(part.placement.at, part.placement.rotation))
     made += _about(footprint)
     if symbol is not None:
+        made += [node("property", label, text) for label, text in order_fields(circuit)]
         made.append(node("path", f"/{symbol}"))
     made.append(_attr(part, footprint, symbol is None))
     made += _texts(part, board, fab, side)

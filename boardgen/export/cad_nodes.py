@@ -10,6 +10,7 @@ import uuid
 from dataclasses import dataclass
 
 from boardgen.circuit.model import CircuitPart, Netlist
+from boardgen.circuit.partnumber import number_and_note
 from boardgen.footprint.sexpr import Atom, Node, Sym, degrees, length
 from boardgen.units import Point
 
@@ -34,6 +35,15 @@ def word(text: str) -> Sym:
 def xy(name: str, at: Point) -> Node:
     """Return a point in mm under *name*."""
     return node(name, length(at.x), length(at.y))
+
+
+def order_fields(part: CircuitPart | None) -> list[tuple[str, str]]:
+    """Return the fields a part is bought by, those it has: the same on its symbol and on the board."""
+    if part is None:
+        return []
+    number, _note = number_and_note(part)
+    fields = (("Manufacturer", part.manufacturer), ("MPN", number))
+    return [(label, text) for label, text in fields if text]
 
 
 def at_node(at: Point, angle: float = 0.0, always: bool = False) -> Node:

@@ -12,6 +12,7 @@ from boardgen.export.cad_nodes import (
     SYMBOL_VERSION,
     at_node,
     node,
+    order_fields,
     part_stamp,
     stamp,
     word,
@@ -124,6 +125,9 @@ def _symbol(name: str, root: str, item: Placed, ref: str, part: CircuitPart | No
     for label, text, at, visible in texts:
         place = at_node(at, angle, always=True)
         made.append(node("property", label, text, place, effects(hidden=not visible)))
+    for label, text in order_fields(part):
+        place = at_node(item.at, angle, always=True)
+        made.append(node("property", label, text, place, effects(hidden=True)))
     for pin in item.symbol.pins:
         made.append(node("pin", pin.number, node("uuid", word(stamp(name, "pin", ref, pin.number)))))
     instance = node("path", f"/{root}", node("reference", ref), node("unit", 1))

@@ -10,6 +10,7 @@ import pytest
 import skip
 
 from boardgen.board.model import PartKind
+from boardgen.export.bom import bom_rows
 from boardgen.export.cad_files import cad_files
 from boardgen.export.cad_jobs import natural
 from boardgen.footprint.sexpr import child, children, head, parse, words
@@ -318,6 +319,27 @@ def test_title_block_is_filled_and_has_no_date(sheet):
     assert words(child(title, "rev")) == ["A"]
     assert child(title, "date") is None
     assert any("boardgen" in " ".join(words(c)) for c in children(title, "comment"))
+
+
+def test_symbols_and_footprints_say_what_a_part_is_bought_by(made, texts):
+    listed = {
+        ref: tuple((label, row[column]) for label, column in (("Manufacturer", 4), ("MPN", 5)) if row[column])
+        for row in bom_rows(made)[1:]
+        for ref in row[0].split()
+    }
+    said = {}
+    for path, kind in (("cad/bench.kicad_sch", "symbol"), ("cad/bench.kicad_pcb", "footprint")):
+        for item in children(parse(texts[path]), kind):
+            fields = {str(p[1]): str(p[2]) for p in children(item, "property")}
+            ref = fields.get("Reference") or next(
+                str(t[2]) for t in children(item, "fp_text") if str(t[1]) == "reference"
+            )
+            bought = tuple((label, fields[label]) for label in ("Manufacturer", "MPN") if label in fields)
+            said.setdefault(ref, []).append(bought)
+    parts = [part for part in made.netlist.parts if part.kind is not PartKind.HOLE]
+    assert any("MPN" in dict(listed[part.ref]) for part in parts)
+    for part in parts:
+        assert said[part.ref] == [listed[part.ref]] * 2, part.ref
 
 
 def test_references_sort_as_people_count():
