@@ -17,8 +17,9 @@ from boardgen.batch.model import Judgement, Verdict
 from boardgen.errors import InputError, MachineError
 from boardgen.export.bringup_model import Plan
 from boardgen.filing import Lock, reason, take_lock, write_whole
+from boardgen.readfile import read_bytes
 
-MOST_BYTES = 64_000_000
+MOST_BYTES = 16_000_000  # some 40,000 boards
 MOST_SERIAL = 40
 
 
@@ -74,17 +75,14 @@ def read_log(path: Path, plan: Plan) -> tuple[Entry, ...]:
 def _text(path: Path) -> str:
     where = path.as_posix()
     try:
-        if path.is_dir():
-            raise InputError("the log is a folder", where, "--log")
         if not path.exists():
             return ""
-        if path.stat().st_size > MOST_BYTES:
-            raise InputError("the log is too large", where, allowed=f"{MOST_BYTES} bytes")
-        text = path.read_text("utf-8")
-    except UnicodeDecodeError:
-        raise InputError("the log is not text in UTF-8", where) from None
     except OSError as error:
         raise MachineError(f"{where}: {reason(error)}") from None
+    try:
+        text = read_bytes(path, where, MOST_BYTES, "log").decode("utf-8")
+    except UnicodeDecodeError:
+        raise InputError("the log is not text in UTF-8", where) from None
     if text and not text.endswith("\n"):
         raise InputError("the log ends in the middle of a line", where, line=text.count("\n") + 1)
     return text
@@ -106,7 +104,7 @@ def _entry(path: Path, plan: Plan, number: int, line: str) -> Entry:
             missing=int(row["missing"]),
             readings=int(row["readings"]),
         )
-    except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, ArithmeticError, RecursionError) as error:
         words = f"{type(error).__name__}: {str(error)[:80]}"
         raise InputError("the line is no entry of a batch log", where, line=number, found=words) from None
     if about != (plan.design, plan.revision, plan.pin_map):

@@ -48,7 +48,7 @@ def open_plan(path: Path) -> RunPlan:
         )
     try:
         plan = plan_from(json.loads(data))
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
+    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError, RecursionError) as error:
         words = f"{type(error).__name__}: {str(error)[:120]}"
         raise InputError("this is no plan for bring-up", f"{where}/{PLAN}", found=words) from None
     if (plan.design, plan.revision) != (record.design, record.revision):

@@ -10,10 +10,10 @@ from pathlib import Path
 
 from boardgen.batch.model import Reading
 from boardgen.batch.values import ALLOWED, value_of
-from boardgen.errors import InputError, InputErrors, MachineError, suggestion
+from boardgen.errors import InputError, InputErrors, suggestion
 from boardgen.export.bringup_model import OHMS, Plan, Test
 from boardgen.export.bringup_net import PAD
-from boardgen.filing import reason
+from boardgen.readfile import read_bytes
 
 MOST_BYTES, MOST_ROWS, MOST_ERRORS = 4_000_000, 20_000, 20
 _ABOUT = ("design", "revision", "pin map", "serial")
@@ -72,17 +72,9 @@ def read_readings(path: Path, plan: Plan, serial: str) -> tuple[Reading, ...]:
 
 def _rows(path: Path, where: str) -> Iterator[tuple[int, list[str]]]:
     try:
-        if path.is_dir():
-            raise InputError("a file is wanted, this is a folder", where)
-        if path.stat().st_size > MOST_BYTES:
-            raise InputError("the file is too large", where, allowed=f"{MOST_BYTES} bytes")
-        text = path.read_text("utf-8-sig")
-    except FileNotFoundError:
-        raise InputError("there is no such file", where, "--readings") from None
+        text = read_bytes(path, where, MOST_BYTES, "file of readings").decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError("the file is not text in UTF-8", where) from None
-    except OSError as error:
-        raise MachineError(f"{where}: {reason(error)}") from None
     first = next((row for row in text.splitlines() if row.strip()), "")
     split = ";" if first.count(";") > first.count(",") else ","  # spreadsheets of half the world
     reader = csv.reader(io.StringIO(text), delimiter=split)

@@ -16,6 +16,7 @@ from boardgen.filing import write_whole
 from boardgen.footprint import families
 from boardgen.footprint.kicad_mod import write_footprint
 from boardgen.footprint.library import SUFFIX, own_folder
+from boardgen.readfile import read_bytes
 
 
 def drawn_files(data: Path = DATA) -> dict[str, str]:
@@ -56,7 +57,7 @@ def main(arguments: Sequence[str], folder: Path | None = None) -> int:
         return error.exit_code
     for name, text in files.items():
         path = folder / name
-        if path.is_file() and path.read_text(encoding="utf-8") == text:
+        if path.is_file() and read_bytes(path, name) == text.encode("utf-8"):
             continue
         changed += 1
         if checking:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import fnmatch
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
@@ -13,7 +12,6 @@ from boardgen.catalog.load import Catalog, load_catalog
 from boardgen.catalog.model import Component, Connector, FabClass, Module
 from boardgen.design.load import design_catalogs
 from boardgen.errors import BoardgenError, InputError, Severity
-from boardgen.export.bom import BOM_COLUMNS
 from boardgen.export.files import OutFile
 from boardgen.export.run_folder import RECORD
 from boardgen.order.cost_model import PartNeed, RunFacts
@@ -115,7 +113,7 @@ def _needs(
         if row["DNP"]:
             continue
         count = row["Qty"]
-        if not (count.isdecimal() and 0 < int(count) <= 10_000):
+        if not (count.isdecimal() and len(count) <= 5 and 0 < int(count) <= 10_000):
             raise InputError("the parts list has no such count", f"{where}/{bom.path}", found=count[:20])
         need = PartNeed(
             refs=row["Designator"],
@@ -135,15 +133,7 @@ def _needs(
 
 
 def _rows(bom: OutFile, where: str) -> tuple[Row, ...]:
-    try:
-        rows = parts_of(bom)
-    except (UnicodeDecodeError, csv.Error) as error:
-        raise InputError(
-            "the parts list cannot be read", f"{where}/{bom.path}", found=str(error)[:80]
-        ) from None
-    if any(len(row) < len(BOM_COLUMNS) for row in rows):
-        raise InputError("a row of the parts list is short", f"{where}/{bom.path}")
-    return rows
+    return parts_of(OutFile(f"{where}/{bom.path}", bom.data))
 
 
 def _entries(prices: Prices, catalog: Catalog) -> tuple[tuple[str, Module | Connector | Component], ...]:

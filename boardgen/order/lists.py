@@ -6,6 +6,7 @@ import csv
 import fnmatch
 import io
 import math
+import re
 from collections.abc import Mapping, Sequence
 
 from boardgen.errors import InputError
@@ -17,18 +18,26 @@ Row = Mapping[str, str]
 
 
 def rows_of(file: OutFile, columns: Sequence[str]) -> tuple[Row, ...]:
-    """Return the rows of a run's list by heading; raises InputError where the headings are not *columns*."""
-    reader = csv.reader(io.StringIO(file.data.decode("utf-8")))
-    rows = list(reader)
+    """Return the rows of a run's list by heading; raises InputError where it is no list of *columns*."""
+    try:
+        rows = list(csv.reader(io.StringIO(file.data.decode("utf-8"))))
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise InputError("the list cannot be read", file.path, found=str(error)[:80]) from None
     if not rows or tuple(rows[0]) != tuple(columns):
-        found = ", ".join(rows[0]) if rows else "nothing"
+        found = ", ".join(rows[0])[:200] if rows else "nothing"
         raise InputError("the list has other columns", file.path, found=found, allowed=", ".join(columns))
+    if any(len(row) < len(columns) for row in rows):
+        raise InputError("a row of the list is short", file.path)
     return tuple(dict(zip(columns, row, strict=False)) for row in rows[1:])
 
 
 def parts_of(file: OutFile) -> tuple[Row, ...]:
-    """Return the rows of ``assembly/bom.csv``."""
-    return rows_of(file, BOM_COLUMNS)
+    """Return the rows of ``assembly/bom.csv``; raises InputError, also where a count is none."""
+    rows = rows_of(file, BOM_COLUMNS)
+    for row in rows:
+        if not re.fullmatch(r"[0-9]{1,5}", row["Qty"]):
+            raise InputError("the parts list has no such count", file.path, found=row["Qty"][:20])
+    return rows
 
 
 def to_order(profile: Profile, designator: str, total: int) -> int:
@@ -88,8 +97,12 @@ def position_file(path: str, positions: Sequence[Row], profile: Profile) -> OutF
 
 
 def positions_of(file: OutFile) -> tuple[Row, ...]:
-    """Return the rows of ``assembly/positions.csv``."""
-    return rows_of(file, POSITION_COLUMNS)
+    """Return the rows of ``assembly/positions.csv``; raises InputError, also where a rotation is none."""
+    rows = rows_of(file, POSITION_COLUMNS)
+    for row in rows:
+        if not re.fullmatch(r"-?[0-9]{1,4}(\.[0-9]{1,6})?", row["Rotation"]):
+            raise InputError("the positions have no such rotation", file.path, found=row["Rotation"][:20])
+    return rows
 
 
 def positions_of_rows(rows: Sequence[Sequence[str]]) -> tuple[Row, ...]:

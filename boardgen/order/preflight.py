@@ -10,7 +10,6 @@ from pathlib import Path
 from boardgen import __version__
 from boardgen.board.model import Board
 from boardgen.catalog.load import load_catalog
-from boardgen.catalog.tomlfile import read_bytes
 from boardgen.design.load import design_catalogs, load_design
 from boardgen.errors import Finding, InputError, Severity
 from boardgen.export.files import OutFile
@@ -18,8 +17,9 @@ from boardgen.export.run_folder import RECORD
 from boardgen.order.model import Ordered
 from boardgen.order.printing import printed_as_made
 from boardgen.pipeline.cad_intent import intent_of_run
-from boardgen.pipeline.check_run import check_run
+from boardgen.pipeline.check_run import MAX_FILE, check_run
 from boardgen.pipeline.record import MAX_RECORD, Listed, Record, read_record
+from boardgen.readfile import leads_out, read_bytes
 
 RULE = "order"
 
@@ -122,9 +122,9 @@ def _recorded(folder: Path, row: Listed) -> OutFile:
     """Return a file of the run as recorded; raises InputError for one that is another, or not there."""
     place = folder / row.path
     where = place.as_posix()
-    if not place.resolve().is_relative_to(folder.resolve()):
+    if leads_out(place, folder):
         raise InputError("a file of the run lies outside its folder", where)
-    data = read_bytes(place, where, max(row.size, MAX_RECORD))
+    data = read_bytes(place, where, MAX_FILE)
     if hashlib.sha256(data).hexdigest() != row.sha256:
         raise InputError("the file is not the one the run recorded (its sha256 differs)", where)
     return OutFile(row.path, data)

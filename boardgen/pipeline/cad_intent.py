@@ -25,6 +25,7 @@ from boardgen.pipeline.choose import choose_module
 from boardgen.pipeline.record import read_record
 from boardgen.pipeline.stages import build
 from boardgen.pipeline.stopwatch import Stopwatch
+from boardgen.readfile import leads_out, read_bytes
 
 if TYPE_CHECKING:
     from boardgen.readback.cad_board import Intent
@@ -145,10 +146,10 @@ def _file(folder: Path, data: Any, ending: str) -> OutFile | None:
             continue
         place = folder / name
         try:
-            if not place.resolve().is_relative_to(folder.resolve()) or place.stat().st_size > MAX_FILE:
+            if leads_out(place, folder):
                 return None
-            return OutFile(name, place.read_bytes())
-        except (OSError, RuntimeError, ValueError):
+            return OutFile(name, read_bytes(place, place.as_posix(), MAX_FILE))
+        except BoardgenError:
             return None
     return None
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -16,6 +15,8 @@ from boardgen.errors import InputError, MachineError
 from boardgen.export.run_folder import RECORD
 from boardgen.filing import reason, scratch_folder, write_new, write_whole
 from boardgen.pipeline.check_run import is_run
+from boardgen.pipeline.record import MAX_RECORD
+from boardgen.readfile import read_bytes
 from boardgen.revision.entries import revised_text, tables
 from boardgen.revision.hand import HandWork, Remark, hand_work
 from boardgen.revision.letters import next_revision
@@ -185,10 +186,7 @@ def _plain(value: object) -> str:
 
 def _record(run: OpenedRun) -> bytes:
     place = Path(run.where) / RECORD
-    try:
-        return place.read_bytes()
-    except OSError as error:
-        raise MachineError(f"{place.as_posix()}: {reason(error)}") from None
+    return read_bytes(place, place.as_posix(), MAX_RECORD, "record")
 
 
 def _pin_files(run: OpenedRun) -> dict[str, bytes]:
@@ -233,13 +231,20 @@ def _write_copy(place: Path, text: str, history: dict[str, bytes], before: str, 
     return to / place.name
 
 
+def _same(path: Path, data: bytes) -> bool:
+    try:
+        return read_bytes(path, path.as_posix(), len(data)) == data
+    except InputError:  # longer, or no file
+        return False
+
+
 def _fill(folder: Path, files: dict[str, bytes]) -> list[Path]:
     """Write the record of an earlier revision; what is there already must be the same."""
     made: list[Path] = []
     for name, data in sorted(files.items()):
         path = folder / name
         if path.exists():
-            if hashlib.sha256(path.read_bytes()).digest() != hashlib.sha256(data).digest():
+            if not _same(path, data):
                 raise InputError(
                     "there is another record of this revision already",
                     path.as_posix(),

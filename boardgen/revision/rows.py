@@ -12,8 +12,13 @@ Row = Mapping[str, str]
 
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """Return a sort key in which R2 comes before R10."""
-    bits = re.findall(r"\d+|\D+", text)
-    return tuple((0, int(bit), "") if bit.isdigit() else (1, 0, bit) for bit in bits)
+    bits = re.findall(r"[0-9]+|[^0-9]+", text)
+    # of two numbers the one of more digits is larger; int() takes no more than 4300 of them
+    plain = [bit.lstrip("0") if bit[0] <= "9" and bit[0] >= "0" else None for bit in bits]
+    return tuple(
+        (1, 0, bit) if digits is None else (0, len(digits), digits)
+        for bit, digits in zip(bits, plain, strict=True)
+    )
 
 
 def words(row: Row, keys: Iterable[str]) -> str:

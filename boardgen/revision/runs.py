@@ -19,6 +19,16 @@ from boardgen.pipeline.record import Record, read_record
 from boardgen.revision.model import RunName
 
 _T = TypeVar("_T")
+# what reading a table or a JSON file that holds something else raises
+_DAMAGE = (
+    LookupError,
+    TypeError,
+    ValueError,
+    AttributeError,
+    ArithmeticError,
+    RecursionError,
+    csv.Error,
+)
 _NEEDED = ("module", "connector", "pin_map", "signals", "rails", "errata", "places", "legend")
 
 
@@ -97,7 +107,7 @@ def guarded(run: OpenedRun, work: Callable[[], _T]) -> _T:
     """Return what *work* reads out of *run*; whatever a damaged file does to it becomes an InputError."""
     try:
         return work()
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
+    except _DAMAGE as error:
         words = f"{type(error).__name__}: {str(error)[:120]}"
         raise InputError("a file of the run does not say what it should", run.where, found=words) from None
 

@@ -165,7 +165,7 @@ def test_a_parts_list_with_an_absurd_count_is_one_error(tmp_path, count):
 
 def test_a_short_row_of_the_parts_list_is_one_error(tmp_path):
     (tmp_path / "p.toml").write_text(HEAD + PRICES, "utf-8")
-    with pytest.raises(InputError, match="a row of the parts list is short"):
+    with pytest.raises(InputError, match="a row of the list is short"):
         facts_of_run(write_run(tmp_path, (("R1", "1"),)), load_prices(tmp_path / "p.toml"))
 
 
