@@ -186,6 +186,7 @@ class _Reader:
 def _erased(dark: list[Thing], clear: list[Thing]) -> list[Thing]:
     """Return *dark* with what *clear* covers taken off; what falls apart becomes several things."""
     gone = shapely.union_all([solid(shape) for thing in clear for shape in thing.parts])
+    shapely.prepare(gone)  # arcs have many corners, and unprepared every two of them would be compared
     left: list[Thing] = []
     for thing in dark:
         if not any(gone.dwithin(shape.skeleton, shape.radius) for shape in thing.parts):
