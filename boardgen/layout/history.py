@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from boardgen.board.geometry import outline_polygon
+from shapely import LineString
+from shapely import Point as ShapelyPoint
+
+from boardgen.board.geometry import outline_polygon, track_shape
 from boardgen.board.model import Board, LegendText, Part, Placement, Track
 from boardgen.catalog.model import Module
 from boardgen.circuit.assign_usable import why_reserved, why_unfit
@@ -18,6 +21,7 @@ from boardgen.layout.route.locked import hindrance
 from boardgen.units import Nm, format_mm
 
 NEAR = 2_000  # nm; places are written to whole um
+ON_LINE = 2.0  # nm; corners are whole nm
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +189,7 @@ def locked_legs(track: LockedTrack) -> tuple[Track, ...]:
 
 
 def carried_tracks(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
-    """Return what became of locked tracks: kept where the board has copper of their net all along them."""
+    """Return what became of locked tracks: kept whole, cut back to where they are joined, or not there."""
     found = []
     there = set(board.tracks)
     for wish in bound.design.tracks:
@@ -195,10 +199,38 @@ def carried_tracks(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
         if all(leg in there for leg in legs):
             found.append(Carried("track", thing, "kept"))
             continue
+        left = sum(_left(board, leg) for leg in legs)
+        if left > 0:
+            whole = sum(leg.start.distance(leg.end) for leg in legs)
+            why = f"{left / 1e6:.2f} of {whole / 1e6:.2f} mm stay: the rest would end in nothing"
+            found.append(Carried("track", thing, "adapted", why))
+            continue
         reasons = [reason for leg in legs if (reason := hindrance(board, bound.fab, leg))]
-        why = reasons[0] if reasons else "another locked track is in its way"
-        found.append(Carried("track", thing, "impossible", why))
+        found.append(Carried("track", thing, "impossible", reasons[0] if reasons else _gone(board, legs)))
     return tuple(found)
+
+
+def _left(board: Board, leg: Track) -> float:
+    """Return how much (nm) of *leg* is there, cut back on one end or both."""
+    line = LineString([leg.start, leg.end])
+    return sum(
+        track.start.distance(track.end)
+        for track in board.tracks
+        if (track.net, track.side, track.width) == (leg.net, leg.side, leg.width)
+        and (track.start in (leg.start, leg.end) or track.end in (leg.start, leg.end))
+        and all(line.distance(ShapelyPoint(end)) <= ON_LINE for end in (track.start, track.end))
+    )
+
+
+def _gone(board: Board, legs: Sequence[Track]) -> str:
+    """Return what lies where *legs* lay: a track of another net, or nothing that would join them."""
+    for track in board.tracks:
+        for leg in legs:
+            if track.net != leg.net and track.side is leg.side:
+                near = track_shape(track).distance(track_shape(leg))
+                if near < 1.0:
+                    return f"a track of {track.net} is in its way"
+    return "its ends would join nothing"
 
 
 def carried(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:

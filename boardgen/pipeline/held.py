@@ -26,8 +26,9 @@ def candidates(
 ) -> Iterator[Candidate]:
     """Yield floorplans worth trying, each with the design as it is to be built there.
 
-    First everything stands as it stood; then small parts may move that no hand placed; then the outline may
-    change too, and module and connector stand where a hand put them; at last they may move as well.
+    First everything stands as it stood; then small parts may move that no hand placed; then locked tracks are
+    left out; then the outline may change too, and module and connector stand where a hand put them; at last
+    they may move as well.
     """
     module, connector = (_big(bound, ref) for ref in (MODULE_REF, CONNECTOR_REF))
     loose = replace(bound, design=replace(bound.design, stays=None))
@@ -42,6 +43,8 @@ def candidates(
             tried = True
             if bound.design.stays.parts:
                 yield loose, held
+            if bound.design.tracks:
+                yield replace(loose, design=replace(loose.design, tracks=())), held
     by_hand = {part.ref: part.placement for part in bound.design.placed}
     put = by_hand.get(MODULE_REF), by_hand.get(CONNECTOR_REF)
     try:

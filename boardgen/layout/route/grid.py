@@ -210,7 +210,8 @@ def build_grid(board: Board, problem: Problem, rules: RoutingRules, step: int) -
     todo = frozenset(problem.todo)
     for n, pins in enumerate(problem.pins):
         for pin in pins if n in todo else ():
-            cells.extend(_pin_cells(pin, problem, maps, float(step), x0, y0, size))
+            for place in pin.places:
+                cells.extend(_pin_cells(place, problem, maps, float(step), x0, y0, size))
             cell_at.append(len(cells))
         pin_at[n + 1] = len(cell_at) - 1
     return Grid(

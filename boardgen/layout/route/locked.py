@@ -29,18 +29,19 @@ class Reach:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """What one piece of a net is reached at: the pad of that index, or the free end of a locked track."""
+    """A place one piece of a net is reached at: the pad of that index, or the free end of a locked track."""
 
     pad: int | None
     track: int | None = None
     at: Point | None = None
 
 
-def joints(pads: Sequence[Reach], tracks: Sequence[tuple[Track, int]]) -> list[Joint]:
-    """Return where a net is still to be joined, once its locked *tracks* (with the index of their side) lie.
+def joints(pads: Sequence[Reach], tracks: Sequence[tuple[Track, int]]) -> list[tuple[Joint, ...]]:
+    """Return the pieces a net is in, once its locked *tracks* (with the index of their side) lie.
 
-    Pads that locked tracks join already count as one piece. A piece is reached at the free end of its tracks,
-    where it has one, else at its first pad.
+    Pads that locked tracks join already count as one piece. Each piece tells where it is to be reached: at
+    the free ends of its tracks, where it has any (joined elsewhere, they would end in nothing), else at its
+    pads.
     """
     count = len(pads)
     parent = list(range(count + len(tracks)))
@@ -59,20 +60,20 @@ def joints(pads: Sequence[Reach], tracks: Sequence[tuple[Track, int]]) -> list[J
         for other in range(k):
             if tracks[other][0].side is track.side and shapes[k].distance(shapes[other]) <= TOUCH:
                 parent[root(count + k)] = root(count + other)
-    found: list[Joint] = []
+    found: list[tuple[Joint, ...]] = []
     pieces: dict[int, list[int]] = {}
     for i in range(len(parent)):
         pieces.setdefault(root(i), []).append(i)
     for members in sorted(pieces.values()):
-        free = _free_end(members, count, pads, tracks, shapes)
+        free = _free_ends(members, count, pads, tracks, shapes)
         own = [i for i in members if i < count]
-        if free is not None and (len(members) > 1 or not own):
+        if free:
             found.append(free)
         elif own:
-            found.append(Joint(own[0]))
+            found.append(tuple(Joint(i) for i in own))
         else:
             k = members[0] - count
-            found.append(Joint(None, k, tracks[k][0].start))
+            found.append((Joint(None, k, tracks[k][0].start),))
     return found
 
 
@@ -82,18 +83,19 @@ def _meets(pad: Reach, shape: Shape) -> bool:
     return any(line.distance(shape.skeleton) - pad.radius - shape.radius <= TOUCH for line in pad.lines)
 
 
-def _free_end(
+def _free_ends(
     members: Sequence[int],
     count: int,
     pads: Sequence[Reach],
     tracks: Sequence[tuple[Track, int]],
     shapes: Sequence[Shape],
-) -> Joint | None:
-    """Return the first end of the piece's tracks that lies on nothing else of it."""
+) -> tuple[Joint, ...]:
+    """Return the ends of the piece's tracks that lie on nothing else of it."""
     mine = [i - count for i in members if i >= count]
+    found = []
     for k in mine:
         track, side = tracks[k]
-        for end in (track.start, track.end):
+        for end in dict.fromkeys((track.start, track.end)):
             tip = Shape(ShapelyPoint(end), 0.0)
             on_pad = any(side in pads[i].sides and _meets(pads[i], tip) for i in members if i < count)
             on_track = any(
@@ -101,8 +103,8 @@ def _free_end(
                 for other in mine
             )
             if not on_pad and not on_track:
-                return Joint(None, k, end)
-    return None
+                found.append(Joint(None, k, end))
+    return tuple(found)
 
 
 def lines_of(rows: Sequence[tuple[float, float, float, float]]) -> tuple[BaseGeometry, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,7 +20,10 @@ Array = Any
 
 @dataclass(frozen=True, slots=True)
 class Pin:
-    """One pad that a net has to reach. *sides* are indices into ``rules.sides``."""
+    """One pad that a net has to reach. *sides* are indices into ``rules.sides``.
+
+    Copper that is joined already (by locked tracks) is one pin with *more* places it may be reached at.
+    """
 
     net: int
     ref: str
@@ -28,6 +31,12 @@ class Pin:
     at: Point
     sides: tuple[int, ...]
     bars: tuple[int, int]  # the rows of Bars that are its copper
+    more: tuple[Pin, ...] = ()
+
+    @property
+    def places(self) -> tuple[Pin, ...]:
+        """Every place the pin may be reached at, its first one first."""
+        return (self, *self.more)
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,12 +272,15 @@ def _lock(
             for pin in pins[net]
         ]
         left = []
-        for joint in joints(pads, [(track, bit) for track, bit, _ in lying]):
-            if joint.pad is not None:
-                left.append(pins[net][joint.pad])
-            elif joint.track is not None and joint.at is not None:
-                _track, bit, span = lying[joint.track]
-                left.append(Pin(net, "locked track", str(joint.track + 1), joint.at, (bit,), span))
+        for piece in joints(pads, [(track, bit) for track, bit, _ in lying]):
+            places = []
+            for joint in piece:
+                if joint.pad is not None:
+                    places.append(pins[net][joint.pad])
+                elif joint.track is not None and joint.at is not None:
+                    _track, bit, span = lying[joint.track]
+                    places.append(Pin(net, "locked track", str(joint.track + 1), joint.at, (bit,), span))
+            left.append(replace(places[0], more=tuple(places[1:])))
         pins[net] = left
 
 

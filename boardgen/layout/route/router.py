@@ -9,6 +9,7 @@ from itertools import pairwise
 from boardgen.board.model import Board, Track, Via
 from boardgen.layout.route.attempts import Attempt, best_attempt
 from boardgen.layout.route.bounds import spanning_length, steiner_bound
+from boardgen.layout.route.cut_back import cut_back
 from boardgen.layout.route.exact import faulty_nets, pull_tight
 from boardgen.layout.route.grid import build_grid
 from boardgen.layout.route.linked import EFFORTS, best_linked
@@ -290,7 +291,9 @@ def _result(
         if n not in dropped
     ]
     links = link_parts(board, jumps, rules.link_pad, rules.link_hole)
-    routed = replace(board, parts=board.parts + links).with_copper((*rules.locked, *tracks), vias, ())
+    routed = replace(board, parts=board.parts + links)
+    locked = cut_back(routed, rules.locked, tracks, vias, rules.skip)
+    routed = routed.with_copper((*locked, *tracks), vias, ())
     unrouted = _unrouted(best, routed)
     asked = sum(len(problem.pins[n]) - 1 for n in problem.todo)
     return RouteResult(

@@ -135,7 +135,7 @@ def begin(problem: Problem, wiring: Wiring, rules: RoutingRules) -> Taut:
     every = (1 << len(rules.sides)) - 1
     sides_at = dict.fromkeys(spots, every)
     for pins in problem.pins:
-        for pin in pins:
+        for pin in (place for each in pins for place in each.places):
             key = (pin.net, int(pin.at.x), int(pin.at.y))
             sides_at[key] = sides_at.get(key, 0) | sum(1 << s for s in pin.sides)
     return Taut(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -56,8 +57,13 @@ def _trace_net(n: int, problem: Problem, grid: Grid, attempt: Attempt, got: _Gat
     branches = attempt.branches[n]
     tees = {b[-1] for b in branches if b and b[-1] not in owner}
 
-    def centre(p: int) -> Spot:
-        at = problem.pins[n][p].at
+    def centre(p: int, node: int) -> Spot:
+        pin = problem.pins[n][p]
+        at = pin.at
+        if pin.more:
+            x, y = grid.place(node)
+            on = [place for place in pin.places if node // plane in place.sides]
+            at = min((place.at for place in on), key=lambda at: (math.hypot(at.x - x, at.y - y), at))
         return int(at.x), int(at.y)
 
     for branch in branches:
@@ -65,10 +71,11 @@ def _trace_net(n: int, problem: Problem, grid: Grid, attempt: Attempt, got: _Gat
         if len(branch) == 1:
             ends = owner.get(branch[0], [])
             spot = grid.place(branch[0])
-            if len(ends) > 1 and centre(ends[0]) != centre(ends[-1]):
-                got.links.append((n, branch[0] // plane, [centre(ends[0]), spot, centre(ends[-1])], -1, -1))
-            elif len(ends) == 1 and branch[0] in tees and centre(ends[0]) != spot:
-                got.links.append((n, branch[0] // plane, [centre(ends[0]), spot], -1, branch[0]))
+            spots_ = [centre(p, branch[0]) for p in (ends[0], ends[-1])] if ends else []
+            if len(ends) > 1 and spots_[0] != spots_[1]:
+                got.links.append((n, branch[0] // plane, [spots_[0], spot, spots_[1]], -1, -1))
+            elif len(ends) == 1 and branch[0] in tees and spots_[0] != spot:
+                got.links.append((n, branch[0] // plane, [spots_[0], spot], -1, branch[0]))
             continue
         spots = grid.places(nodes)
         step = np.diff(spots, axis=0)
@@ -105,7 +112,7 @@ def _add(
     at_end: bool,
     owner: dict[int, list[int]],
     tees: set[int],
-    centre: Callable[[int], Spot],
+    centre: Callable[[int, int], Spot],
     plane: int,
     got: _Gathered,
 ) -> None:
@@ -113,9 +120,9 @@ def _add(
     first = owner.get(head) if at_start else None
     last = owner.get(tail) if at_end else None
     if first:
-        way = [centre(first[-1]), *way]
+        way = [centre(first[-1], head), *way]
     if last:
-        way = [*way, centre(last[0])]
+        way = [*way, centre(last[0], tail)]
     clean = [s for i, s in enumerate(way) if i == 0 or s != way[i - 1]]
     if len(clean) < 2:
         return
