@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -11,6 +12,7 @@ from typing import Any
 from boardgen.cli.guard import CLEAN, FINDINGS
 from boardgen.errors import Finding, Severity
 
+_CLEAR_LINE = "\x1b[2K"  # ECMA-48, erase in line
 PIPE_WIDTH = 160  # columns where the output is not a terminal and has no width of its own
 
 
@@ -57,15 +59,25 @@ def write_table(heads: Sequence[str], rows: Sequence[Sequence[str]], as_json: bo
 
 @contextmanager
 def progress(title: str) -> Iterator[Callable[[str], None] | None]:
-    """Give a voice that shows the stage being worked on, or None where there is no terminal to show it."""
-    if not sys.stderr.isatty():
+    """Give a voice that shows the stage being worked on, or None where there is no terminal to show it.
+
+    One line of standard error, written over at each stage and taken away at the end. No thread turns
+    anything: a process with one thread can fork, and work goes on beside it.
+    """
+    stream = sys.stderr
+    if not stream.isatty() or os.environ.get("TERM", "") in ("", "dumb"):
         yield None
         return
-    from rich.console import Console
 
-    console = Console(stderr=True, markup=False, highlight=False)
-    with console.status(title) as status:
-        yield lambda stage: status.update(f"{title}: {stage}")
+    def show(text: str) -> None:
+        stream.write(f"\r{_CLEAR_LINE}{_writable(text, stream)}")
+        stream.flush()
+
+    show(f"{title} ...")
+    try:
+        yield lambda stage: show(f"{title}: {stage} ...")
+    finally:
+        show("")
 
 
 def finding_line(finding: Finding) -> str:
