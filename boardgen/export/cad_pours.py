@@ -55,14 +55,25 @@ def _edge_right_of(ring: Ring, x: int, y: int) -> tuple[int, int]:
     """Return the index of the ring's edge that a ray from (*x*, *y*) along +x meets first, and that x."""
     ends = np.roll(ring, -1, axis=0)
     low, high = np.minimum(ring[:, 1], ends[:, 1]), np.maximum(ring[:, 1], ends[:, 1])
+    crossed = np.flatnonzero((low <= y) & (y <= high))
+    (ax, ay), (bx, by) = ring[crossed].T, ends[crossed].T
+    level = ay == by
+    near, far = np.minimum(ax, bx), np.maximum(ax, bx)
+    slanted = ax + (y - ay) * (bx - ax) / np.where(level, 1, by - ay)
+    met = np.where(level, np.where(near >= x, near, far), slanted)
     best: tuple[float, int] | None = None
-    for i in np.flatnonzero((low <= y) & (y <= high)).tolist():
-        ax, ay, bx, by = (int(v) for v in (*ring[i], *ends[i]))
-        if ay == by:
-            meet = float(min(ax, bx) if min(ax, bx) >= x else max(ax, bx))
+    for k in np.argsort(met, kind="stable").tolist():  # the nearest few exactly
+        if met[k] < x - 1:
+            continue
+        if best is not None and met[k] > best[0] + 1:
+            break
+        i = int(crossed[k])
+        (px, py), (qx, qy) = ring[i].tolist(), ends[i].tolist()
+        if py == qy:
+            meet = float(min(px, qx) if min(px, qx) >= x else max(px, qx))
         else:
-            meet = ax + (y - ay) * (bx - ax) / (by - ay)
-        if meet >= x and (best is None or meet < best[0]):
+            meet = px + (y - py) * (qx - px) / (qy - py)
+        if meet >= x and (best is None or (meet, i) < best):
             best = (meet, i)
     if best is None:
         raise ValueError("a hole of a pour lies outside its outer ring")
