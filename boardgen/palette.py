@@ -13,6 +13,7 @@ BOTTOM = "#b4501f"  # rust
 LEGEND = "#5c5470"
 HOLE = "#ffffff"
 BODY = "#d9dde3"
+FITTED = "#f2c14e"  # amber: what is fitted in a step of the assembly
 MARK = "#8e1b62"  # pin 1, findings
 GOOD = "#2d6a2f"
 TOP_HATCH_DEGREES = 45.0

@@ -318,6 +318,28 @@ def order_command(
     return command.run(path, quantity, out, bom, panel, design, prices, catalog or [], as_json)
 
 
+@app.command("publish")
+def publish_command(
+    path: Annotated[Path, typer.Argument(metavar="RUN", help="A finished run's folder.")],
+    to: Annotated[Path, typer.Option("--to", metavar="FILE.html", help="The page; one there is replaced.")],
+    design: Annotated[
+        Path | None,
+        typer.Option("--design", metavar="PATH", help="The run's design (by default designs/NAME)."),
+    ] = None,
+    catalog: Catalogs = None,
+    as_json: Json = False,
+) -> int:
+    """Make one self-contained page to put beside a run's files, for whoever builds the board.
+
+    Pinout with views, parts, assembly step by step, known faults with their rework, which firmware runs on
+    which revision. Refuses a run with findings of severity error, with files that were changed, and one whose
+    design has changed since.
+    """
+    from boardgen.cli import publish as command
+
+    return command.run(path, to, design, catalog or [], as_json)
+
+
 @app.command("bringup")
 def bringup_command(
     path: Annotated[Path, typer.Argument(metavar="RUN", help="A finished run's folder.")],

@@ -9,7 +9,7 @@ from pathlib import Path
 from boardgen.catalog.formerrors import validate
 from boardgen.catalog.tomlfile import TomlFile, read_toml
 from boardgen.design import model, schema
-from boardgen.design.carried import errata_of, legend_of, placed_of, stays_of, tracks_of
+from boardgen.design.carried import errata_of, legend_of, placed_of, stays_of, tracks_of, vias_of
 from boardgen.design.cross import cross_problems
 from boardgen.design.outline import outline_wish
 from boardgen.errors import InputError, InputErrors
@@ -112,7 +112,10 @@ def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, di
         placed=tuple(placed_of(item, file.line(("placed", n))) for n, item in enumerate(form.placed)),
         stays=stays_of(form.stays, file),
         tracks=tracks_of(form, file),
+        vias=vias_of(form),
         legend=legend_of(form, file),
+        licence=form.licence,
+        attribution=form.attribution,
         lines=tuple((key, line) for key in sorted(file.data) if (line := file.lines.get((key,))) is not None),
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from boardgen.board.model import Outline, Placement, Side
+from boardgen.board.model import Outline, Placement, Side, Via
 from boardgen.catalog.model import Connector, FabClass, Module
 from boardgen.units import Nm, Point
 
@@ -379,7 +379,10 @@ class Design:
     placed: tuple[PlacedPart, ...] = ()
     stays: Stays | None = None
     tracks: tuple[LockedTrack, ...] = ()
+    vias: tuple[Via, ...] = ()  # that a person locked
     legend: tuple[LegendWish, ...] = ()
+    licence: str = ""  # under which others may use the design, and who is to be named with it
+    attribution: str = ""
 
     def line_of(self, key: str) -> int | None:
         """Return the line of the top key or table called *key*, None where the file leaves it out."""

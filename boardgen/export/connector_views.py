@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from boardgen.board.model import PartKind
+from boardgen.board.model import Board, PartKind
 from boardgen.catalog.model import Connector, Mounting
 from boardgen.design.model import ContactKind
 from boardgen.export.bundle import Bundle
@@ -25,9 +25,9 @@ def connector_sheet(bundle: Bundle) -> Sheet:
     sheet.text(
         MARGIN, 27, f"{connector.name}: {connector.manufacturer} {connector.mpn}, {connector.gender}", 3
     )
-    _face(sheet, connector, 12, 32, 180, 46)
-    _footprint_view(sheet, bundle, False, 12, 84, 180, 50)
-    _footprint_view(sheet, bundle, True, 12, 140, 180, 50)
+    draw_face(sheet, connector, 12, 32, 180, 46)
+    draw_connector_pads(sheet, bundle.board, connector, False, 12, 84, 180, 50)
+    draw_connector_pads(sheet, bundle.board, connector, True, 12, 140, 180, 50)
     _signal_table(sheet, bundle)
     return sheet
 
@@ -39,7 +39,8 @@ def _spread(points: list[tuple[float, float]], w: float, h: float) -> tuple[floa
     return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, scale
 
 
-def _face(sheet: Sheet, connector: Connector, x: float, y: float, w: float, h: float) -> None:
+def draw_face(sheet: Sheet, connector: Connector, x: float, y: float, w: float, h: float) -> None:
+    """Draw the mating face into a box of the sheet (mm on paper)."""
     sheet.text(x, y + 3, "MATING FACE (looking into the connector on the board)", 3.2, bold=True)
     points = [(c.at.x.mm, c.at.y.mm) for c in connector.contacts]
     mx, my, scale = _spread(points, w, h - 6)
@@ -94,12 +95,14 @@ def _contact(sheet: Sheet, number: str, x: float, y: float, scale: float) -> Non
     )
 
 
-def _footprint_view(
-    sheet: Sheet, bundle: Bundle, solder: bool, x: float, y: float, w: float, h: float
+def draw_connector_pads(
+    sheet: Sheet, board: Board, connector: Connector, solder: bool, x: float, y: float, w: float, h: float
 ) -> None:
-    """Pads of the connector in its own frame; the solder side is the same seen through the board."""
-    part = next(p for p in bundle.board.parts if p.kind is PartKind.CONNECTOR)
-    connector = bundle.bound.connector
+    """Draw the connector's pads in its own frame into a box of the sheet (mm on paper).
+
+    The solder side is the same seen through the board.
+    """
+    part = next(p for p in board.parts if p.kind is PartKind.CONNECTOR)
     title = "SOLDER SIDE (the component side mirrored)" if solder else "COMPONENT SIDE (seen from the part)"
     edge = connector.edge
     if edge is not None:

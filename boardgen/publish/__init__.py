@@ -1,0 +1,1 @@
+"""A finished run made into one page that a maker puts beside the files."""
