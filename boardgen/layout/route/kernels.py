@@ -9,7 +9,8 @@ from boardgen.layout.route.bargainkernels import negotiate
 from boardgen.layout.route.linekernels import SLIP, breaches, gap2
 from boardgen.layout.route.mapkernels import bar_distance2, fill_ring, stamp_bars
 from boardgen.layout.route.searchkernels import STEP
-from boardgen.layout.route.tautkernels import BEND, crossed, is_clear, taut_way
+from boardgen.layout.route.tautkernels import BEND, taut_way
+from boardgen.layout.route.tautnear import crossed, is_clear
 from boardgen.layout.route.tightkernels import tighten
 
 __all__ = [
