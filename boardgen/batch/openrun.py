@@ -8,6 +8,7 @@ from pathlib import Path
 from boardgen.batch.model import RunPlan
 from boardgen.errors import InputError, Severity
 from boardgen.export.bringup_data import plan_from
+from boardgen.export.bringup_model import Plan
 from boardgen.export.bringup_out import PLAN
 from boardgen.export.run_folder import RECORD
 from boardgen.pipeline.check_run import recorded_files
@@ -46,11 +47,7 @@ def open_plan(path: Path) -> RunPlan:
             PLAN,
             allowed="a run of this version: generate it again",
         )
-    try:
-        plan = plan_from(json.loads(data))
-    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError, RecursionError) as error:
-        words = f"{type(error).__name__}: {str(error)[:120]}"
-        raise InputError("this is no plan for bring-up", f"{where}/{PLAN}", found=words) from None
+    plan = parsed_plan(data, f"{where}/{PLAN}")
     if (plan.design, plan.revision) != (record.design, record.revision):
         raise InputError(
             "the plan is of another run",
@@ -59,3 +56,12 @@ def open_plan(path: Path) -> RunPlan:
             allowed=f"{record.design} {record.revision}",
         )
     return RunPlan(where, plan)
+
+
+def parsed_plan(data: bytes, where: str) -> Plan:
+    """Return the plan that the bytes of ``bringup/plan.json`` hold; raises InputError."""
+    try:
+        return plan_from(json.loads(data))
+    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError, RecursionError) as error:
+        words = f"{type(error).__name__}: {str(error)[:120]}"
+        raise InputError("this is no plan for bring-up", where, found=words) from None

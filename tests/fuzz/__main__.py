@@ -23,7 +23,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))
 
-import atheris  # noqa: E402 - beside it stands readers.py
+import atheris  # noqa: E402 - beside it stands readers_run.py
 
 SLOW = 5.0
 FOUND = HERE / "found"
@@ -49,11 +49,11 @@ def main() -> int:
     inputs.mkdir()
     work.mkdir()
     # seeds are made in another process, so that everything is yet to be loaded and instrumented here
-    subprocess.run([sys.executable, str(HERE / "readers.py"), given.reader, str(inputs)], check=True)
+    subprocess.run([sys.executable, str(HERE / "readers_run.py"), given.reader, str(inputs)], check=True)
     import boardgen.matching  # noqa: F401 - has compiled kernels, which cannot be instrumented
 
     with atheris.instrument_imports(include=["boardgen", "gerbonara", "ezdxf", "sexpdata", "skip"]):
-        from readers import READERS
+        from readers_run import READERS
 
         from boardgen.errors import BoardgenError
 

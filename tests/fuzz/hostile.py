@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from readers import BOARD, DRILL, GERBER, PLAIN_DXF, SMALL
+from readers_run import PRICES as PRICE_TABLE
 
 Make = Callable[[], bytes]
 BIG = 100_000_000
@@ -286,6 +287,46 @@ RECORD: dict[str, Make] = {
     ),
 }
 
+JSON: dict[str, Make] = {
+    "arrays 100000 deep": lambda: b"[" * 100_000,
+    "tables 100000 deep": lambda: b'{"a":' * 100_000,
+    "an empty table": lambda: b"{}",
+    "no table at all": lambda: b"3",
+    "a number of 5000 digits": lambda: b'{"form": ' + b"9" * 5000 + b"}",
+    "Infinity": lambda: b'{"form": Infinity, "pins": [NaN], "net_settings": {"classes": [1e999]}}',
+    "half a letter": lambda: b'{"form": "\\ud800"}',
+}
+LOG: dict[str, Make] = {
+    **JSON,
+    "16 MB of one line": lambda: b"[" + b"0," * 7_900_000 + b"0]\n",
+    "5 million lines": lambda: b"{}\n" * 5_000_000,
+    "an attempt of 1e999": lambda: (
+        b'{"design":"desk","revision":"A","pin_map":"0","serial":"1","attempt":1e999,"verdict":"good",'
+        b'"faults":[],"words":"","places":[],"off":[],"missing":0,"readings":1}\n'
+    ),
+}
+_HEADS = b"Designator,Qty,Value,Footprint,Manufacturer,MPN,Supplier part,DNP,Note"
+TABLE: dict[str, Make] = {
+    "a cell of 1 MB": lambda: b'"' + b"a" * 999_000 + b'"\n',
+    "quotes left open": lambda: b'Designator,"' * 1000,
+    "900000 commas": lambda: b"," * 900_000,
+    "a count of 5000 digits": lambda: (
+        b"Designator,Qty,Value,Footprint,Manufacturer,MPN,Supplier part,DNP,Note\nR1,"
+        + b"9" * 5000
+        + b",,,,,,,\n"
+    ),
+    "digits of other scripts": lambda: _HEADS + "\nR1,٣,,,,,,,\nR2,²,,,,,,,\n".encode(),
+}
+PRICES: dict[str, Make] = {
+    "amounts of 1e99999": lambda: PRICE_TABLE.replace(b"9.5", b"1e99999"),
+    "amounts of 4000 digits": lambda: PRICE_TABLE.replace(b"9.5", b"9" * 4000),
+    "amounts of 1e-99999": lambda: PRICE_TABLE.replace(b"9.5", b"1e-99999"),
+    "NaN": lambda: PRICE_TABLE.replace(b"9.5", b"nan"),
+    "percents of 1e308": lambda: PRICE_TABLE.replace(b"3.5", b"1e308"),
+    "stars": lambda: PRICE_TABLE.replace(b"R-10K", b"*" * 60),
+    "20000 parts": lambda: PRICE_TABLE + b'[[parts]]\nmpn = "a"\nbreaks = [[1, 1]]\n' * 17_000,
+}
+
 HOSTILE: dict[str, dict[str, Make]] = {
     "design": EVERYWHERE | TOML,
     "entry": EVERYWHERE | TOML,
@@ -298,4 +339,19 @@ HOSTILE: dict[str, dict[str, Make]] = {
     "drill": EVERYWHERE | DRILLS,
     "netlist": EVERYWHERE | IPC,
     "record": EVERYWHERE | RECORD,
+    "log": EVERYWHERE | LOG,
+    "sheet": EVERYWHERE | CSV,
+    "plan": EVERYWHERE | JSON,
+    "profile": EVERYWHERE | TOML,
+    "prices": EVERYWHERE | TOML | PRICES,
+    "bom": EVERYWHERE | TABLE,
+    "positions": EVERYWHERE | TABLE,
+    "pins": EVERYWHERE | JSON,
+    "pins-c": EVERYWHERE,
+    "history": EVERYWHERE | RECORD,
+    "revised": EVERYWHERE | CAD,
+    "project": EVERYWHERE | JSON,
+    "archive": EVERYWHERE,
+    "fab": EVERYWHERE | TOML,
+    "waivers": EVERYWHERE | TOML,
 }

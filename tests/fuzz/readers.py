@@ -1,5 +1,7 @@
 """Every reader of foreign bytes, with seeds and words to mutate; for the fuzzer and tests of hostile files.
 
+Those of what comes after a run stand in ``readers_run``, where all of them are gathered.
+
 A reader may return, or raise BoardgenError; those that are said to raise ValueError for damage (their caller
 makes a finding of it) are called as their caller does. Anything else is a crash.
 """
@@ -8,7 +10,6 @@ from __future__ import annotations
 
 import io
 import re
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -370,15 +371,3 @@ READERS = {
         ),
     )
 }
-
-
-def main() -> int:
-    """Write the seeds of the reader named first into the folder named second."""
-    name, folder = sys.argv[1:]
-    for number, seed in enumerate(READERS[name].seeds()):
-        (Path(folder) / f"{number:04d}").write_bytes(seed)
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

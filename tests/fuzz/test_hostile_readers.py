@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 from bounded import bounded
 from hostile import HOSTILE
-from readers import READERS, SMALL
+from readers import SMALL
+from readers_run import READERS
 
 from boardgen.catalog.load import load_catalog
 from boardgen.cli.main import main
