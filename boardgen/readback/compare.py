@@ -12,6 +12,7 @@ from boardgen.errors import Finding, Severity
 from boardgen.export.summary import Check
 from boardgen.readback.bodies import Copper, copper_of
 from boardgen.readback.case import Case
+from boardgen.readback.fills import check_fills
 from boardgen.readback.frames import way_back
 from boardgen.readback.holes import check_holes, check_inside, middle, wanted_holes
 from boardgen.readback.labels import check_labels
@@ -24,7 +25,6 @@ from boardgen.readback.profile import check_profile
 from boardgen.readback.reader import drill_of, file_finding, layer_of
 from boardgen.readback.tables import check_tables, in_place
 from boardgen.readback.things import (
-    check_fills,
     check_flashes,
     check_kinds,
     check_strokes,

@@ -99,9 +99,7 @@ def wanted_by_board(board: Board, netlist: Netlist | None, fab: FabClass) -> Wan
         bare=tuple(bare),
         tracks=tuple(Stroke(t.side, _xy(t.start), _xy(t.end), float(t.width), t.net) for t in board.tracks),
         fills=tuple(
-            Fill(pour.side, pour.net, float(piece_polygon(piece).area))
-            for pour in board.pours
-            for piece in pour.pieces
+            Fill(pour.side, pour.net, piece_polygon(piece)) for pour in board.pours for piece in pour.pieces
         ),
         outline=area_of(board.outline),
         legend=printed(board),

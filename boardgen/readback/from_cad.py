@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely import LineString
+from shapely import LineString, Polygon
 from shapely import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
@@ -31,6 +31,7 @@ from boardgen.footprint.sexpr import (
 )
 from boardgen.readback.model import CHORD, Fill, Pad, Stroke, Via, Wanted
 from boardgen.readback.profile_in import area_of_paths
+from boardgen.readback.tangles import is_tangled
 from boardgen.units import NM_PER_MM, ORIGIN, Nm, Point
 
 _COPPER = {"F.Cu": Side.TOP, "B.Cu": Side.BOTTOM}
@@ -153,17 +154,18 @@ def _reference(footprint: Node) -> str:
     return ""
 
 
-def _ring_area(points: Iterable[Node]) -> float:
-    """Return the area (nm2) of a ring, exact also where zero-width bridges tie holes to it."""
+def _ring_area(points: Iterable[Node], way: XY) -> BaseGeometry:
+    """Return the area of a fill's ring; holes tied to it by bridges of no width come out as holes."""
     # Thousands of corners: taken as floats, which hold a nm on any board.
     rows = np.array([[float(str(p[1])), float(str(p[2]))] for p in points]) * NM_PER_MM
     if len(rows) < 3:
-        return 0.0
-    x, y = (rows - rows[0]).T
-    area = abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2
-    if not math.isfinite(area):
+        return Polygon()
+    if not np.isfinite(rows).all():
         raise ValueError("a filled area with a corner that is no number")
-    return area
+    if is_tangled(rows):
+        raise ValueError("a filled area that crosses itself all over")
+    ring = Polygon(np.rint(rows) + np.array(way))
+    return ring if ring.is_valid else ring.buffer(0)
 
 
 def _point(xy: XY) -> Point:
@@ -186,7 +188,7 @@ def _outline(board: Node, way: XY) -> BaseGeometry:
     return loops
 
 
-def _fills(board: Node) -> list[Fill]:
+def _fills(board: Node, way: XY) -> list[Fill]:
     fills = []
     for zone in children(board, "zone"):
         net = plain_net(" ".join(words(child(zone, "net_name"))))
@@ -194,7 +196,7 @@ def _fills(board: Node) -> list[Fill]:
             side = _COPPER.get(" ".join(words(child(filled, "layer"))))
             points = child(filled, "pts")
             if side is not None and points is not None:
-                fills.append(Fill(side, net, _ring_area(children(points, "xy"))))
+                fills.append(Fill(side, net, _ring_area(children(points, "xy"), way)))
     return fills
 
 
@@ -278,7 +280,7 @@ def wanted_by_cad(board: Node, path: str, left: float, bottom: float, copper: tu
         plated=plated,
         bare=tuple(bare),
         tracks=tuple(tracks),
-        fills=tuple(_fills(board)),
+        fills=tuple(_fills(board, way)),
         outline=_outline(board, way),
         links=_links(wires, pads),
         mask_margin=_nm(margin[1]) if margin is not None and len(margin) > 1 else None,

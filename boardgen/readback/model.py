@@ -155,11 +155,11 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """Copper filled on one side for one net: its area in nm2, holes taken off."""
+    """Copper filled on one side for one net: the area it covers, holes taken off (nm)."""
 
     side: Side
     net: str | None
-    area: float
+    shape: BaseGeometry
 
 
 @dataclass(frozen=True, slots=True)

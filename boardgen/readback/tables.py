@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 
 import shapely
@@ -16,6 +16,7 @@ from shapely.affinity import translate
 
 from boardgen.board.geometry import Shape
 from boardgen.errors import Finding, Severity
+from boardgen.readback.fills import check_table_fills
 from boardgen.readback.match import XY, pairs_by_place
 from boardgen.readback.model import SAME, Pad, Via, Wanted
 from boardgen.readback.profile import SLACK
@@ -145,12 +146,14 @@ def moved(wanted: Wanted, dx: float, dy: float) -> Wanted:
 
     bare = [(name, made) for name, hole in wanted.bare or () if (made := shape(hole)) is not None]
     tracks = [replace(t, start=to(t.start), end=to(t.end)) for t in wanted.tracks or ()]
+    fills = [replace(fill, shape=translate(fill.shape, dx, dy)) for fill in wanted.fills or ()]
     return replace(
         wanted,
         pads=tuple(replace(p, at=to(p.at), shape=shape(p.shape), hole=shape(p.hole)) for p in wanted.pads),
         vias=tuple(replace(via, at=to(via.at)) for via in wanted.vias),
         bare=None if wanted.bare is None else tuple(bare),
         tracks=None if wanted.tracks is None else tuple(tracks),
+        fills=None if wanted.fills is None else tuple(fills),
         outline=None if wanted.outline is None else translate(wanted.outline, dx, dy),
     )
 
@@ -218,30 +221,6 @@ def _tracks(first: Wanted, other: Wanted) -> list[Finding]:
     return limited(found)
 
 
-def _fills(first: Wanted, other: Wanted) -> list[Finding]:
-    if first.fills is None or other.fills is None:
-        return []
-
-    def sums(wanted: Wanted) -> Mapping[tuple[str, str], float]:
-        total: dict[tuple[str, str], float] = {}
-        for fill in wanted.fills or ():
-            key = (fill.side.value, fill.net or "")
-            total[key] = total.get(key, 0.0) + fill.area
-        return total
-
-    a, b = sums(first), sums(other)
-    found = []
-    for side, net in sorted({*a, *b}):
-        mine, theirs = a.get((side, net), 0.0), b.get((side, net), 0.0)
-        if abs(mine - theirs) > max(1e-6 * mine, 1e6):
-            message = (
-                f"{other.name}: pours of {net or 'no net'} on {side} copper cover {theirs / 1e12:.3f} mm2, "
-            )
-            message += f"not {mine / 1e12:.3f} mm2 as the {first.body} says"
-            found.append(_find("readback-copper", message, None, f"pour of {net or 'no net'}", other.name))
-    return found
-
-
 def _bare(first: Wanted, other: Wanted) -> list[Finding]:
     if first.bare is None or other.bare is None:
         return []
@@ -282,6 +261,6 @@ def check_tables(first: Wanted, other: Wanted, company: Company) -> tuple[list[F
     found, agreed = _pads(first, other, company)
     vias, _count = _vias(first, other)
     found += vias
-    for check in (_tracks, _fills, _bare, _outline):
+    for check in (_tracks, check_table_fills, _bare, _outline):
         found += check(first, other)
     return found, agreed

@@ -11,7 +11,7 @@ from boardgen.board.geometry import Shape
 from boardgen.board.model import Side
 from boardgen.errors import Finding, Severity
 from boardgen.readback.match import XY, Difference, difference, pairs_by_place
-from boardgen.readback.model import FabLayer, Fill, Kind, Role, Stroke, Thing, Wanted
+from boardgen.readback.model import FabLayer, Kind, Role, Stroke, Wanted
 from boardgen.units import Point, format_mm, nm
 
 LIMIT = 20  # findings of one kind and file told one by one; the rest as a number
@@ -160,44 +160,6 @@ def check_kinds(layer: FabLayer) -> list[Finding]:
             message = f"{layer.path}: a {what} on the {layer.name}, where none belongs"
             found.append(_drawn("readback-layer", message, (inside.x, inside.y), layer, what))
     return limited(found)
-
-
-def check_fills(layer: FabLayer, fills: Sequence[Fill], source: str) -> tuple[list[Finding], int]:
-    """Compare the filled areas of *layer* with the wanted *fills* of its side, by area.
-
-    A piece is known by its area; within 1e-6 of it (rounded corners of a bridge) it is the same.
-    """
-    there = [
-        (sum(shape.skeleton.area for shape in thing.parts), thing)
-        for thing in layer.things
-        if thing.kind is Kind.AREA
-    ]
-    there.sort(key=lambda item: -item[0])
-    wanted = sorted((fill for fill in fills if fill.side is layer.side), key=lambda fill: -fill.area)
-    left: list[tuple[float, Thing]] = list(there)
-    found: list[Finding] = []
-    agreed = 0
-    for fill in wanted:
-        slack = max(1e-6 * fill.area, 1e6)
-        match = next((item for item in left if abs(item[0] - fill.area) <= slack), None)
-        if match is not None:
-            left.remove(match)
-            agreed += 1
-            continue
-        words = (
-            f"{layer.path}: a pour of {fill.net} of {fill.area / 1e12:.3f} mm2 on the {layer.name} of the "
-        )
-        found.append(
-            _drawn(
-                "readback-copper", words + f"{source} is not as wanted", None, layer, f"pour of {fill.net}"
-            )
-        )
-    for area, thing in left:
-        inside = thing.parts[0].skeleton.representative_point()
-        words = f"{layer.path}: a filled area of {area / 1e12:.3f} mm2 on the {layer.name} "
-        words += f"that the {source} has not"
-        found.append(_drawn("readback-copper", words, (inside.x, inside.y), layer, "filled area"))
-    return limited(found), agreed
 
 
 def wanted_copper(wanted: Wanted, side: Side) -> list[tuple[str, XY, Shape | None, float]]:

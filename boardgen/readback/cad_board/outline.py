@@ -11,9 +11,9 @@ from boardgen.board.model import Outline, OutlineArc, OutlineLine, OutlinePiece,
 from boardgen.errors import InputError
 from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, child, head
-from boardgen.readback.cad_board.bounds import is_tangled
 from boardgen.readback.cad_board.layers import EDGE, layer_of, layers_of
 from boardgen.readback.cad_board.notes import Notes
+from boardgen.readback.tangles import is_tangled
 from boardgen.units import Point, mm, nm
 
 JOINS = mm("0.005")  # ends this near are one corner, as CAD programs take them

@@ -17,9 +17,9 @@ from boardgen.footprint.model import Polygon as PartPolygon
 from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, Sym, child, head, words
 from boardgen.layout.legend_room import filling, graphic_paths
-from boardgen.readback.cad_board.bounds import is_tangled
 from boardgen.readback.cad_board.layers import LEGEND, layer_of
 from boardgen.readback.cad_board.notes import Notes
+from boardgen.readback.tangles import is_tangled
 from boardgen.units import Nm, Point, Size, mm
 
 MOST_LETTERS = 500  # of one printed text

@@ -15,11 +15,11 @@ from boardgen.errors import InputError, Severity
 from boardgen.footprint.arcs import chord_points
 from boardgen.footprint.reading import Reader
 from boardgen.footprint.sexpr import Node, child, children, words
-from boardgen.readback.cad_board.bounds import is_tangled
 from boardgen.readback.cad_board.footprints import is_locked
 from boardgen.readback.cad_board.layers import COPPER, is_copper, layers_of
 from boardgen.readback.cad_board.nets import NO_NET, Nets
 from boardgen.readback.cad_board.notes import Notes
+from boardgen.readback.tangles import is_tangled
 from boardgen.units import ZERO, Nm, Point, format_mm
 
 MOST_CORNERS = 2_000_000
