@@ -246,7 +246,7 @@ def _copper(board: Board, numbers: dict[str, int], names: NetNames) -> list[Node
 
     def segment(net: str, layer: str, start: Node, end: Node, width: Nm) -> None:
         own = node("tstamp", word(stamp(board.name, "copper", str(len(made)))))
-        what = (node("width", length(width)), node("layer", layer), node("net", numbers[net]))
+        what = (node("width", length(width)), node("layer", layer), node("net", numbers[net] if net else 0))
         made.append(node("segment", start, end, *what, own))
 
     for track in board.tracks:
