@@ -33,6 +33,7 @@ RULES: dict[str, str] = {
     "ground": "a signal has no ground to return through",
     "contact-current": "a contact carries more than its connector is good for",
     "level": "a logic level is not read for certain",
+    "identity-strap": "a strap of the board's code is not read for certain",
     "level-unknown": "nobody measured or stated a level, nor what the chip runs from",
     "over-voltage": "an input meets more volts than it takes",
     "pull-up": "a line that needs a pull-up has none",

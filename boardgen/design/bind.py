@@ -15,6 +15,8 @@ from boardgen.design.needs import (
     find_pin,
     pin_needs,
     rails_given,
+    strap_pins,
+    usable_pins,
     why_not,
 )
 from boardgen.errors import InputError, InputErrors, suggestion
@@ -65,6 +67,7 @@ def bind(design: Design, catalog: Catalog, module_id: str | None = None) -> Boun
     if module is not None:
         problems += pad_problems(module, catalog)
         problems += module_problems(design, module)
+    problems += strap_part_problems(design, catalog)
     if problems or module is None or connector is None or fab is None:
         raise InputErrors(problems)
     return BoundDesign(numbered(design, module), module, connector, fab)
@@ -153,6 +156,7 @@ def module_problems(design: Design, module: Module) -> Iterator[InputError]:
     yield from _waivers(design, module)
     yield from _fixed(design, module)
     yield from _rails(design, module)
+    yield from _straps(design, module)
 
 
 def _no_pin(module: Module, name: str) -> str:
@@ -215,3 +219,42 @@ def _rails(design: Design, module: Module) -> Iterator[InputError]:
                 "contacts",
                 contact.line,
             )
+
+
+def _straps(design: Design, module: Module) -> Iterator[InputError]:
+    identity = design.identity
+    if identity is None:
+        return
+    fit = strap_pins(module, identity.pull)
+    wanted = len({need.signal for need in pin_needs(design)})
+    left = len(usable_pins(module, design)) - wanted
+    if left < 0:
+        return  # the contacts alone ask too much: the pin assignment tells of that
+    most = min(len(fit), left)
+    if identity.bits > most:
+        yield InputError(
+            f"{module.id} has too few pins for the identification straps: {len(fit)} have a "
+            f"pull-{identity.pull} and nothing to decide at boot, and the contacts leave {left}",
+            design.origin,
+            "identity.bits",
+            identity.line,
+            str(identity.bits),
+            f"at most {most}" if most else "no [identity] table with this module",
+        )
+
+
+def strap_part_problems(design: Design, catalog: Catalog) -> Iterator[InputError]:
+    """Yield what is wrong with the resistor that identification straps are made of."""
+    identity = design.identity
+    if identity is None:
+        return
+    resistors = [part.id for part in catalog.components.values() if part.kind == "resistor"]
+    if identity.part not in resistors:
+        yield InputError(
+            f"the catalogue has no resistor {identity.part!r}{suggestion(identity.part, resistors)}",
+            design.origin,
+            "identity.part",
+            identity.line,
+            identity.part,
+            ", ".join(resistors),
+        )

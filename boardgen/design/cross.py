@@ -8,7 +8,9 @@ from boardgen.catalog.formerrors import dotted
 from boardgen.catalog.tomlfile import KeyPath, TomlFile
 from boardgen.design import schema
 from boardgen.design.carried_cross import carried_problems
+from boardgen.design.identity import PastCode, identity_problems
 from boardgen.design.keys import key_problems
+from boardgen.design.model import identity_signals
 from boardgen.errors import InputError, suggestion
 from boardgen.ruleids import RULES
 
@@ -25,8 +27,10 @@ _ONLY_FOR = {
 }
 
 
-def cross_problems(form: schema.DesignForm, file: TomlFile) -> Iterator[InputError]:
-    """Yield every clash inside *form*, each with its line in *file*."""
+def cross_problems(
+    form: schema.DesignForm, file: TomlFile, past: tuple[PastCode, ...] = ()
+) -> Iterator[InputError]:
+    """Yield every clash inside *form*, each with its line in *file*; *past* are codes of other revisions."""
     say = _Speaker(file)
     yield from _contacts(form, say)
     yield from _signals(form, say)
@@ -37,6 +41,7 @@ def cross_problems(form: schema.DesignForm, file: TomlFile) -> Iterator[InputErr
     yield from _waivers(form, say)
     yield from _holes(form, say)
     yield from carried_problems(form, say, _kinds(form))
+    yield from identity_problems(form, past, say)
 
 
 class _Speaker:
@@ -133,7 +138,11 @@ def _logic(form: schema.DesignForm, say: _Speaker) -> Iterator[InputError]:
 
 
 def _kinds(form: schema.DesignForm) -> dict[str, str]:
-    return {c.signal: c.kind for c in form.contacts if c.signal is not None and c.kind != "unused"}
+    found: dict[str, str] = {
+        c.signal: c.kind for c in form.contacts if c.signal is not None and c.kind != "unused"
+    }
+    straps = identity_signals(form.identity.bits) if form.identity is not None else ()
+    return {**dict.fromkeys(straps, "identification strap"), **found}
 
 
 def _matrices(form: schema.DesignForm, say: _Speaker) -> Iterator[InputError]:

@@ -11,6 +11,7 @@ from boardgen.catalog.tomlfile import TomlFile, read_toml
 from boardgen.design import model, schema
 from boardgen.design.carried import errata_of, legend_of, placed_of, stays_of, tracks_of, vias_of
 from boardgen.design.cross import cross_problems
+from boardgen.design.identity import PastCode, identity_of, past_codes
 from boardgen.design.outline import outline_wish
 from boardgen.errors import InputError, InputErrors
 from boardgen.units import Point, mm
@@ -30,20 +31,26 @@ def design_catalogs(path: Path, more: Sequence[Path] = ()) -> tuple[Path, ...]:
     return (*more, beside) if beside.is_dir() else tuple(more)
 
 
-def load_design(path: Path) -> model.Design:
-    """Read the design at *path*, a design folder or its ``design.toml``.
+def load_design(path: Path, revision: str | None = None) -> model.Design:
+    """Read the design at *path*, a design folder or its ``design.toml``; *revision* goes before the file's.
 
     Raises InputError or InputErrors that name file, key and line; MachineError
     where reading is forbidden.
     """
     target = design_file(path)
-    return design_from(read_toml(target, target.as_posix()), target.parent)
+    return design_from(read_toml(target, target.as_posix()), target.parent, revision)
 
 
-def design_from(file: TomlFile, folder: Path) -> model.Design:
-    """Return the design that *file* says; *folder* is where its DXF file is looked for."""
+def design_from(file: TomlFile, folder: Path, revision: str | None = None) -> model.Design:
+    """Return the design that *file* says; *folder* is where its DXF file and its history are looked for.
+
+    *revision* takes the place of the file's own.
+    """
     form = validate(schema.DesignForm, file, schema.WORDS)
-    problems = list(cross_problems(form, file))
+    if revision is not None:
+        form = form.model_copy(update={"revision": revision})
+    past = past_codes(folder, form.revision) if form.identity is not None else ()
+    problems = list(cross_problems(form, file, past))
     digest = hashlib.sha256(file.raw)
     wish = model.OutlineWish()
     try:
@@ -55,10 +62,14 @@ def design_from(file: TomlFile, folder: Path) -> model.Design:
         problems.extend(error.errors)
     if problems:
         raise InputErrors(sorted(problems, key=lambda item: item.line or 0))
-    return _frozen(form, file, wish, digest.hexdigest())
+    if past:  # the code follows from them
+        digest.update(repr([(item.revision, item.code, item.pull) for item in past]).encode())
+    return _frozen(form, file, wish, digest.hexdigest(), past)
 
 
-def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, digest: str) -> model.Design:
+def _frozen(
+    form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, digest: str, past: tuple[PastCode, ...]
+) -> model.Design:
     contacts = tuple(_contact(item, file.line(("contacts", n))) for n, item in enumerate(form.contacts))
     return model.Design(
         name=form.name,
@@ -114,6 +125,7 @@ def _frozen(form: schema.DesignForm, file: TomlFile, wish: model.OutlineWish, di
         tracks=tracks_of(form, file),
         vias=vias_of(form),
         legend=legend_of(form, file),
+        identity=identity_of(form, past, file),
         licence=form.licence,
         attribution=form.attribution,
         lines=tuple((key, line) for key in sorted(file.data) if (line := file.lines.get((key,))) is not None),

@@ -339,6 +339,40 @@ class LegendWish:
     line: int | None = None
 
 
+NO_STRAPS = 0  # the code read on a board without straps: no pin is held against its pull
+
+
+def identity_signals(bits: int) -> tuple[str, ...]:
+    """Return the signals of an identification code of *bits* bits, the least bit first."""
+    return tuple(f"BOARD_ID{bit}" for bit in range(bits))
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Identification straps: *code* tells firmware which revision it sits on.
+
+    A bit is 1 where a resistor of *ohms* (catalogue id *part*) holds its pin against *pull* ("up" or
+    "down"), the internal pull that firmware switches on. *earlier* are (revision, code) of the others.
+    """
+
+    bits: int
+    code: int
+    pull: str = "up"
+    ohms: float = 4700.0
+    part: str = "resistor-axial-quarter"
+    earlier: tuple[tuple[str, int], ...] = ()
+    line: int | None = None
+
+    @property
+    def signals(self) -> tuple[str, ...]:
+        """The signals of the bits, the least first."""
+        return identity_signals(self.bits)
+
+    def bit(self, place: int) -> int:
+        """Return bit *place* of the code, 0 or 1."""
+        return self.code >> place & 1
+
+
 @dataclass(frozen=True, slots=True)
 class Design:
     """Everything a design file says. *module* is "auto" where boardgen chooses.
@@ -381,6 +415,7 @@ class Design:
     tracks: tuple[LockedTrack, ...] = ()
     vias: tuple[Via, ...] = ()  # that a person locked
     legend: tuple[LegendWish, ...] = ()
+    identity: Identity | None = None
     licence: str = ""  # under which others may use the design, and who is to be named with it
     attribution: str = ""
 

@@ -85,6 +85,22 @@ def usable_pins(module: Module, design: Design) -> tuple[ModulePin, ...]:
     )
 
 
+def strap_pins(module: Module, pull: str) -> tuple[ModulePin, ...]:
+    """Return the pins that an identification strap may stand on; *pull* is "up" or "down".
+
+    They have that pull, decide nothing at boot and have nothing else of the module on them; a waiver, which
+    lets a signal use such a pin, does not count here.
+    """
+    return tuple(
+        pin
+        for pin in module.pins
+        if pin.kind is PinKind.GPIO
+        and pin.can_read
+        and pull in pin.pulls
+        and not (pin.strap or pin.shared or pin.onboard)
+    )
+
+
 def rails_given(module: Module) -> dict[str, float]:
     """Return the rails that *module* gives to the outside, with their volts, sorted by name."""
     rails = {

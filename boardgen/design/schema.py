@@ -38,12 +38,14 @@ from boardgen.design.formtypes import (
     Pin,
     PlacePair,
     Prose,
+    Resistance,
     Revision,
     Signal,
     Table,
 )
 
 __all__ = [
+    "MOST_BITS",
     "REVISION_PATTERN",
     "SIGNAL_PATTERN",
     "WORDS",
@@ -58,6 +60,7 @@ __all__ = [
     "FixedForm",
     "GroupForm",
     "HolesForm",
+    "IdentityForm",
     "KeepForm",
     "LegendForm",
     "LogicForm",
@@ -70,6 +73,8 @@ __all__ = [
     "WireForm",
     "json_schema",
 ]
+
+MOST_BITS = 8  # of an identification code
 
 
 class GroupForm(Table):
@@ -151,6 +156,31 @@ class BoardForm(Table):
     ] = "45"
 
 
+class IdentityForm(Table):
+    """The ``[identity]`` table: resistors on pins with internal pulls that tell firmware the revision.
+
+    Bit 0 is the least. A bit is 1 where its resistor holds the pin against the pull, 0 where it holds it
+    the way of the pull; a board without straps reads 0.
+    """
+
+    bits: Annotated[int, Field(ge=1, le=MOST_BITS, strict=True, description="how many pins the code takes")]
+    code: Annotated[
+        int | None,
+        Field(
+            ge=0,
+            le=2**MOST_BITS - 1,
+            strict=True,
+            description="this revision's; left out: the lowest that no earlier revision in history/ has. "
+            "0 is kept for boards without straps",
+        ),
+    ] = None
+    pull: Annotated[
+        Literal["up", "down"], Field(description="the internal pull that firmware switches on to read")
+    ] = "up"
+    ohms: Annotated[Resistance, Field(description="of each resistor")] = 4700.0
+    part: Annotated[Id, Field(description="catalogue id of the resistor")] = "resistor-axial-quarter"
+
+
 class DesignForm(Table):
     """A design file."""
 
@@ -182,6 +212,7 @@ class DesignForm(Table):
     stays: StaysForm | None = None
     tracks: Annotated[tuple[TracksForm, ...], Field(max_length=1000)] = ()
     legend: Annotated[tuple[LegendForm, ...], Field(max_length=200)] = ()
+    identity: IdentityForm | None = None
 
 
 def json_schema() -> dict[str, Any]:

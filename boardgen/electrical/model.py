@@ -161,6 +161,25 @@ class SignalPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class Strap:
+    """One bit of the board's code: resistor *ref* joins *net* to *to*, which makes it *high* or low.
+
+    *bit* is 1 where that is against the internal pull. *proof* is the worst over the pins it may get, None
+    where there is none; *assumed* a phrase for each figure that no source states.
+    """
+
+    place: int
+    signal: str
+    net: str
+    bit: int
+    high: bool
+    ref: str
+    to: str
+    proof: LevelProof | None
+    assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class RailUse:
     """A module rail the board uses, with what hangs on it (A) and what it can give."""
 
@@ -190,3 +209,4 @@ class ElectricalPlan:
     findings: tuple[Finding, ...] = ()
     power: PowerTree | None = None
     matrices: tuple[MatrixStudy, ...] = ()
+    straps: tuple[Strap, ...] = ()

@@ -8,6 +8,7 @@ from boardgen.design.model import LOADS, BoundDesign, Contact, ContactKind
 from boardgen.electrical.auto_rail import settled, wants_rail
 from boardgen.electrical.digital import Digital, digital_lines
 from boardgen.electrical.draft import GROUND, Draft
+from boardgen.electrical.identity import plan_identity
 from boardgen.electrical.incoming import Incoming, plan_incoming
 from boardgen.electrical.matrix.findings import matrix_findings
 from boardgen.electrical.matrix.study import study_matrices
@@ -75,6 +76,7 @@ def _planned(bound: BoundDesign, shelf: Shelf) -> ElectricalPlan:
         draft.signals.append(plan)
         nets[contact.number] = plan.net or None
     digital.close(draft)
+    straps = plan_identity(bound, draft)
     _check_ground(bound, draft)
     _check_contacts(bound, draft)
     power = plan_power(bound, draft, supplies, incoming)
@@ -90,6 +92,7 @@ def _planned(bound: BoundDesign, shelf: Shelf) -> ElectricalPlan:
         power=power,
         findings=(*draft.findings, *(f for study in matrices for f in matrix_findings(study))),
         matrices=matrices,
+        straps=straps,
     )
 
 

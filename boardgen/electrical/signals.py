@@ -31,8 +31,10 @@ class Pulls:
 
     @staticmethod
     def of(bound: BoundDesign) -> Pulls:
-        """Count the free pins that pull up."""
-        return Pulls(sum(1 for pin in levels.free_pins(bound) if pin.can_read and "up" in pin.pulls))
+        """Count the free pins that pull up, those of identification straps left out."""
+        identity = bound.design.identity
+        straps = identity.bits if identity is not None and identity.pull == "up" else 0
+        return Pulls(sum(1 for pin in levels.free_pins(bound) if pin.can_read and "up" in pin.pulls) - straps)
 
     def take(self, bound: BoundDesign, contact: Contact) -> bool:
         """Take one for *contact*; False where its fixed pin has none, or none is left."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from boardgen.board.model import Board
@@ -39,9 +39,7 @@ class CheckResult:
 
 
 def _read(path: Path, revision: str | None, catalogs: Sequence[Path]) -> tuple[BoundDesign, Catalog]:
-    design = load_design(path)
-    if revision is not None:
-        design = replace(design, revision=revision)
+    design = load_design(path, revision)
     catalog = load_catalog(design_catalogs(path, catalogs))
     return choose_module(design, catalog), catalog
 
