@@ -9,7 +9,7 @@ from boardgen.catalog.model import Connector, Mounting
 from boardgen.design.model import ContactKind
 from boardgen.export.bundle import Bundle
 from boardgen.export.page import MARGIN, page
-from boardgen.export.sheet import Sheet
+from boardgen.export.sheet import XY, Sheet
 from boardgen.palette import BODY, FAINT, INK, MARK
 
 
@@ -39,8 +39,8 @@ def _spread(points: list[tuple[float, float]], w: float, h: float) -> tuple[floa
     return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, scale
 
 
-def draw_face(sheet: Sheet, connector: Connector, x: float, y: float, w: float, h: float) -> None:
-    """Draw the mating face into a box of the sheet (mm on paper)."""
+def draw_face(sheet: Sheet, connector: Connector, x: float, y: float, w: float, h: float) -> dict[str, XY]:
+    """Draw the mating face into a box of the sheet; return where each contact is (all in mm on paper)."""
     sheet.text(x, y + 3, "MATING FACE (looking into the connector on the board)", 3.2, bold=True)
     points = [(c.at.x.mm, c.at.y.mm) for c in connector.contacts]
     mx, my, scale = _spread(points, w, h - 6)
@@ -48,8 +48,13 @@ def draw_face(sheet: Sheet, connector: Connector, x: float, y: float, w: float, 
     half_w = max(abs(px - mx) for px, _ in points) * scale + 7
     half_h = max(abs(py - my) for _, py in points) * scale + 7
     _shell(sheet, connector, cx, cy, half_w, half_h, points, (mx, my, scale))
-    for contact, (px, py) in zip(connector.contacts, points, strict=True):
-        _contact(sheet, contact.number, cx + (px - mx) * scale, cy + (py - my) * scale, scale)
+    spots = {
+        contact.number: (cx + (px - mx) * scale, cy + (py - my) * scale)
+        for contact, (px, py) in zip(connector.contacts, points, strict=True)
+    }
+    for number, spot in spots.items():
+        _contact(sheet, number, *spot, scale)
+    return spots
 
 
 def _shell(
@@ -97,8 +102,8 @@ def _contact(sheet: Sheet, number: str, x: float, y: float, scale: float) -> Non
 
 def draw_connector_pads(
     sheet: Sheet, board: Board, connector: Connector, solder: bool, x: float, y: float, w: float, h: float
-) -> None:
-    """Draw the connector's pads in its own frame into a box of the sheet (mm on paper).
+) -> dict[str, XY]:
+    """Draw the connector's pads in its own frame into a box of the sheet; return where each is (mm on paper).
 
     The solder side is the same seen through the board.
     """
@@ -116,13 +121,15 @@ def draw_connector_pads(
     pads = [row for row in pads if row[0] in wanted]
     mx, my, scale = _spread([(px, py) for _n, px, py in pads], w, h)
     cx, cy = x + w / 2, y + h / 2 + 2
-    for number, px, py in pads:
-        _contact(sheet, number, cx + (px - mx) * scale, cy + (py - my) * scale, scale)
+    spots = {number: (cx + (px - mx) * scale, cy + (py - my) * scale) for number, px, py in pads}
+    for number, spot in spots.items():
+        _contact(sheet, number, *spot, scale)
     half = max(abs(px - mx) for _n, px, _py in pads) * scale + 10
     low = max(py - my for _n, _px, py in pads) * scale + 5.5
     if edge is not None:
         sheet.line((cx - half, cy + low), (cx + half, cy + low), width=0.5, dash=(3.0, 1.5))
         sheet.text(cx + half + 2, cy + low + 1, "board edge", 2.4)
+    return spots
 
 
 def _signal_table(sheet: Sheet, bundle: Bundle) -> None:

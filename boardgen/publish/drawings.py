@@ -1,4 +1,4 @@
-"""The pictures of the page: the connector's views, the board step by step, the finished board, reworks."""
+"""The pictures of the page: the finished board, and the board step by step."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from shapely.geometry.base import BaseGeometry
 
 from boardgen.board.geometry import pad_centre, pad_shape
 from boardgen.board.model import Board, Part, PartKind, Side
-from boardgen.catalog.model import Connector
 from boardgen.export.board_view import (
     FINE,
     BoardArt,
@@ -22,7 +21,6 @@ from boardgen.export.board_view import (
     draw_outline,
     draw_pads,
 )
-from boardgen.export.connector_views import draw_connector_pads, draw_face
 from boardgen.export.sheet import Sheet
 from boardgen.export.sheet_svg import sheet_svg
 from boardgen.footprint.model import PadKind
@@ -32,22 +30,7 @@ from boardgen.publish.model import Step
 WIDTH, MARGIN, HEAD = 120.0, 4.0, 9.0  # mm on paper; small, so that words stay legible on a narrow screen
 MOST_HEIGHT = 130.0
 LARGEST = 4.0  # paper mm a mm
-VIEW_WIDTH = 150.0
 SOCKET_HALF = 1_270_000.0  # nm, half a socket strip's width
-
-
-def connector_pictures(board: Board, connector: Connector) -> tuple[tuple[str, str], ...]:
-    """Return (caption, SVG) of the mating face, the component side and the solder side."""
-    made = []
-    face = Sheet(f"{connector.name}: mating face", VIEW_WIDTH, 58)
-    draw_face(face, connector, 4, 4, VIEW_WIDTH - 8, 46)
-    made.append(("Mating face, as you look into the connector on the board. Hold the plug beside it.", face))
-    for solder, words in ((False, "component side"), (True, "solder side")):
-        sheet = Sheet(f"{connector.name}: {words}", VIEW_WIDTH, 58)
-        draw_connector_pads(sheet, board, connector, solder, 4, 4, VIEW_WIDTH - 30, 46)
-        caption = "Solder side: what you see with the iron in your hand." if solder else "Component side."
-        made.append((caption, sheet))
-    return tuple((caption, sheet_svg(sheet, whole=False)) for caption, sheet in made)
 
 
 def _page(board: Board, title: str, below: bool) -> tuple[Sheet, View]:

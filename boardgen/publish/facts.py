@@ -32,6 +32,11 @@ def _figure(value: Any) -> str:
     return f"{float(value):.2f}".rstrip("0").rstrip(".")
 
 
+def signals(subject: Subject) -> dict[str, str]:
+    """Return the signal of each contact that carries one."""
+    return {str(row["contact"]): str(row["signal"]) for row in subject.data["signals"] if row["signal"]}
+
+
 def pinout(subject: Subject) -> tuple[Mapping[str, str], ...]:
     """Return a row for each contact of the connector, in the order of its face; unused ones say so."""
     rows: dict[str, list[Mapping[str, Any]]] = {}
@@ -104,9 +109,8 @@ def open_here(fault: Fault, revision: str) -> bool:
 def cautions(subject: Subject) -> tuple[str, ...]:
     """Return what to be careful about: what soldering and supplies ask for, then the run's own."""
     own = [
-        "An iron at 320 to 350 C burns skin and table alike, and a joint stays hot for a while. Solder in "
-        "moving air, wear glasses when you cut leads, wash your hands afterwards.",
-        "Heat ruins parts and lifts pads: three seconds on a joint, then let it cool before you try again.",
+        "An iron at 320 to 350 C burns skin and table alike, and lifts pads: three seconds on a joint, then "
+        "let it cool. Wear glasses when you cut leads, wash your hands afterwards."
     ]
     rails = [str(row["rail"]) for row in subject.data["rails"]]
     if rails:
@@ -114,12 +118,15 @@ def cautions(subject: Subject) -> tuple[str, ...]:
             f"The board gives {', '.join(rails)} to the device. A device that runs on another voltage, or "
             "that brings a supply of its own which this page does not name, must not be plugged in."
         )
-    own += [
-        "Whatever runs on mains stays closed and unplugged while you work on its plug, and long enough "
-        "afterwards for its capacitors to empty. Mains work belongs to a licensed electrician; your local "
-        "codes stand above this page.",
+    own.append(
         "Take batteries out of the old device first: leaked ones are caustic, and a cell without a current "
-        "limit can burn a track or a hand. Never charge them through this board.",
-    ]
+        "limit can burn a track or a hand. Never charge them through this board."
+    )
     found = [*own, *subject.plan.cautions]
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(_sentence(text) for text in found))
+
+
+def _sentence(text: str) -> str:
+    """Return *text* with a capital at its head and a stop at its end."""
+    text = text.strip()
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '!', '?', ':')) else '.'}"

@@ -12,8 +12,9 @@ from boardgen.errors import InputError
 from boardgen.export.board_view import BoardArt
 from boardgen.export.rework_view import rework_svg
 from boardgen.publish.compat import fits
-from boardgen.publish.drawings import connector_pictures, finished_pictures, pictures_art, step_picture
-from boardgen.publish.facts import cautions, facts, faults, open_here, pinout
+from boardgen.publish.connector import connector_pictures
+from boardgen.publish.drawings import finished_pictures, pictures_art, step_picture
+from boardgen.publish.facts import cautions, facts, faults, open_here, pinout, signals
 from boardgen.publish.history import order_of
 from boardgen.publish.model import Edition, Fault, Step, Subject
 from boardgen.publish.steps import assembly_steps
@@ -42,7 +43,7 @@ def page_html(subject: Subject) -> bytes:
         facts=facts(subject),
         finished=finished_pictures(art),
         connector=subject.connector,
-        views=connector_pictures(subject.board, subject.connector),
+        views=connector_pictures(subject.board, subject.connector, signals(subject)),
         pinout=pinout(subject),
         steps=_steps(subject, art),
         parts=_parts(subject),

@@ -188,7 +188,15 @@ def board_of(folder: Path, record: Record, files: Mapping[str, bytes], known: Se
     project = next((files[name] for name in sorted(files) if name.endswith(".kicad_pro")), None)
     place = folder / cad.path
     intent = intent_of_run(place, None, known)
-    read = read_cad_board(cad.data, place.as_posix(), intent.fab, intent.kinds(), project, record.design)
+    read = read_cad_board(
+        cad.data,
+        place.as_posix(),
+        intent.fab,
+        intent.kinds(),
+        project,
+        record.design,
+        intent.standoffs(),
+    )
     errors = [f for f in read.findings if f.severity is Severity.ERROR]
     if errors:
         raise InputError(
