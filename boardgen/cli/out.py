@@ -11,6 +11,7 @@ from typing import Any
 
 from boardgen.cli.guard import CLEAN, FINDINGS
 from boardgen.errors import Finding, Severity
+from boardgen.export.files import plain_line
 
 _CLEAR_LINE = "\x1b[2K"  # ECMA-48, erase in line
 PIPE_WIDTH = 160  # columns where the output is not a terminal and has no width of its own
@@ -30,7 +31,7 @@ def write_lines(lines: Sequence[str], as_json: bool = False) -> None:
     """Write *lines* for people: to standard error where standard output is for JSON."""
     stream = sys.stderr if as_json else sys.stdout
     for line in lines:
-        stream.write(_writable(line, stream) + "\n")
+        stream.write(_writable(plain_line(line), stream) + "\n")
 
 
 def _writable(text: str, stream: Any) -> str:
@@ -53,7 +54,7 @@ def write_table(heads: Sequence[str], rows: Sequence[Sequence[str]], as_json: bo
     for head in heads:
         table.add_column(head, overflow="fold")
     for row in rows:
-        table.add_row(*(Text(_writable(cell, stream)) for cell in row))
+        table.add_row(*(Text(_writable(plain_line(cell), stream)) for cell in row))
     console.print(table)
 
 

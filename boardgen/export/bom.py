@@ -6,6 +6,7 @@ import csv
 import io
 import re
 from collections import defaultdict
+from collections.abc import Sequence
 
 from boardgen.board.model import PartKind, Side
 from boardgen.circuit.partnumber import number_and_note
@@ -43,10 +44,10 @@ def _plain(cell: str) -> str:
     return cell
 
 
-def csv_text(rows: list[tuple[str, ...]]) -> str:
+def csv_text(rows: Sequence[Sequence[str]], separator: str = ",") -> str:
     """Return rows as CSV, one line a row, without cells that a spreadsheet would run as formulas."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = csv.writer(out, delimiter=separator, lineterminator="\n")
     for row in rows:
         writer.writerow([_plain(cell) for cell in row])
     return out.getvalue()

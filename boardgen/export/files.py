@@ -20,8 +20,16 @@ class OutFile:
         return hashlib.sha256(self.data).hexdigest()
 
 
-# Control characters but tab and line feed, other line ends, halves of letters: no sheet or source holds them.
-_UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+# Control characters but tab and line feed, other line ends, marks that turn the order in which words are
+# shown (a person would not read what a compiler does), halves of letters: no sheet or source holds them.
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
+)
+
+
+def plain_line(text: str) -> str:
+    """Return *text* on one line, what is no letter in it as "?": for drawings, terminals and lists."""
+    return _UNSEEN.sub("?", " ".join(text.splitlines()))
 
 
 def text_file(path: str, text: str) -> OutFile:

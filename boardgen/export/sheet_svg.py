@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
+from boardgen.export.files import plain_line
 from boardgen.export.sheet import PathMark, Sheet, TextMark
 from boardgen.palette import PAPER
 
@@ -37,7 +38,7 @@ def _text(mark: TextMark) -> str:
         bits.append('font-weight="bold"')
     if mark.turn:
         bits.append(f'transform="rotate({_n(-mark.turn)} {_n(x)} {_n(y)})"')
-    return f"<text {' '.join(bits)}>{escape(mark.text)}</text>"
+    return f"<text {' '.join(bits)}>{escape(plain_line(mark.text))}</text>"
 
 
 def sheet_svg(sheet: Sheet, whole: bool = True) -> str:
@@ -47,10 +48,10 @@ def sheet_svg(sheet: Sheet, whole: bool = True) -> str:
     lines = ['<?xml version="1.0" encoding="UTF-8"?>'] if whole else []
     lines.append(
         f'<svg xmlns="http://www.w3.org/2000/svg" {size} {view} role="img"'
-        f" aria-label={quoteattr(sheet.title)}"
+        f" aria-label={quoteattr(plain_line(sheet.title))}"
         f' font-family="{FONT}" stroke-linecap="round" stroke-linejoin="round">'
     )
-    lines.append(f"<title>{escape(sheet.title)}</title>")
+    lines.append(f"<title>{escape(plain_line(sheet.title))}</title>")
     lines.append(f'<rect width="100%" height="100%" fill="{PAPER}"/>')
     lines.extend(_path(mark) if isinstance(mark, PathMark) else _text(mark) for mark in sheet.marks)
     lines.append("</svg>")

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from boardgen.errors import InputError
-from boardgen.export.bom import BOM_COLUMNS, POSITION_COLUMNS
+from boardgen.export.bom import BOM_COLUMNS, POSITION_COLUMNS, csv_text
 from boardgen.export.files import OutFile, text_file
 from boardgen.order.profilemodel import BomField, Column, PositionField, Profile
 
@@ -55,7 +55,7 @@ def bom_file(path: str, parts: Sequence[Row], profile: Profile, boards: int) -> 
         if not profile.whole_parts and not part["MPN"]:
             continue
         rows.append([_bom_cell(column, part, profile, boards, len(rows)) for column in profile.bom])
-    return text_file(path, _written(rows, profile.separator))
+    return text_file(path, csv_text(rows, profile.separator))
 
 
 def _bom_cell(column: Column, part: Row, profile: Profile, boards: int, line: int) -> str:
@@ -93,7 +93,7 @@ def position_file(path: str, positions: Sequence[Row], profile: Profile) -> OutF
     for row in positions:
         if row["Type"] in profile.types:
             rows.append([_position_cell(column, row, profile) for column in profile.positions])
-    return text_file(path, _written(rows, profile.separator))
+    return text_file(path, csv_text(rows, profile.separator))
 
 
 def positions_of(file: OutFile) -> tuple[Row, ...]:
@@ -135,9 +135,3 @@ def turn_of(profile: Profile, package: str) -> float:
         if fnmatch.fnmatchcase(package.casefold(), turn.package.casefold()):
             return turn.degrees
     return 0.0
-
-
-def _written(rows: Sequence[Sequence[str]], separator: str) -> str:
-    out = io.StringIO()
-    csv.writer(out, delimiter=separator, lineterminator="\n").writerows(rows)
-    return out.getvalue()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from boardgen.export.files import plain_line
 from boardgen.revision.model import SECTIONS, Change, Comparison
 
 _QUIET = ("levels", "nets", "signals")  # follow from what is told already; counted, not listed
@@ -48,4 +49,6 @@ def _line(change: Change) -> str:
 
 def _plain(text: str) -> str:
     """Return *text* with what Markdown would take for its own marked as text."""
-    return "".join(f"\\{letter}" if letter in "\\`*_[]<>#|" else letter for letter in " ".join(text.split()))
+    return "".join(
+        f"\\{letter}" if letter in "\\`*_[]<>#|" else letter for letter in plain_line(" ".join(text.split()))
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from boardgen.export.files import plain_line
 from boardgen.revision.changelog import changelog
 from boardgen.revision.model import SECTIONS, Change, Comparison
 
@@ -30,7 +31,7 @@ def as_text(found: Comparison) -> str:
     if not found.changes:
         lines.append("nothing changed")
     lines += [f"not compared: {text}" for text in found.unknown]
-    return "\n".join(lines) + "\n"
+    return "\n".join(map(plain_line, lines)) + "\n"
 
 
 def fits(found: Comparison) -> str:
