@@ -37,16 +37,21 @@ def _turn(degrees: float) -> str:
     return f"{round(degrees, 4):.4f}".rstrip("0").rstrip(".") + (".0" if degrees == int(degrees) else "")
 
 
+def _quoted(text: str) -> str:
+    """Return *text* as a TOML string; JSON's escapes are TOML's, but for pairs of halves and DEL."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
 def _stand(stand: Stand) -> list[str]:
     rows = [
-        f'ref = "{stand.ref}"',
+        f"ref = {_quoted(stand.ref)}",
         f"x_mm = {mm_text(stand.place.at.x)}",
         f"y_mm = {mm_text(stand.place.at.y)}",
         f"turn = {_turn(stand.place.rotation)}",
         f'side = "{stand.place.side.value}"',
     ]
     if stand.ref not in _PLAIN:
-        rows.append(f"nets = {json.dumps(list(stand.nets))}")
+        rows.append(f"nets = [{', '.join(map(_quoted, stand.nets))}]")
     return rows
 
 
@@ -75,7 +80,7 @@ def _track(track: Locked) -> str:
     return _table(
         "tracks",
         (
-            f"net = {json.dumps(track.net)}",
+            f"net = {_quoted(track.net)}",
             f'side = "{track.side.value}"',
             f"width_mm = {mm_text(track.width)}",
             f"points_mm = [{', '.join(map(_pair, track.points))}]",
@@ -87,7 +92,7 @@ def _text(text: Printed) -> str:
     return _table(
         "legend",
         (
-            f"text = {json.dumps(text.text, ensure_ascii=False)}",
+            f"text = {_quoted(text.text)}",
             f"x_mm = {mm_text(text.at.x)}",
             f"y_mm = {mm_text(text.at.y)}",
             f"height_mm = {mm_text(text.height)}",
@@ -102,7 +107,9 @@ def tables(work: HandWork, keep: Sequence[tuple[str, str]], revision: str, holes
     blocks = [
         f"{BEGIN} {revision} by `boardgen revise`: pins and places stay unless a change forces otherwise"
     ]
-    blocks += [_table("keep", (f'signal = "{signal}"', f'pin = "{pin}"')) for signal, pin in keep]
+    blocks += [
+        _table("keep", (f"signal = {_quoted(signal)}", f"pin = {_quoted(pin)}")) for signal, pin in keep
+    ]
     blocks += [_table("placed", _stand(stand)) for stand in work.parts if stand.hand]
     blocks.append(_stays(work, revision, work.frame, holes))
     blocks += [_track(track) for track in work.tracks]
