@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from boardgen.board.model import Outline, OutlineLine, Placement, Side, rectangle_outline
+from collections.abc import Sequence
+from dataclasses import replace
+
+from boardgen.board.model import Outline, OutlineLine, Placement, Side, Via, rectangle_outline
 from boardgen.catalog.tomlfile import TomlFile
 from boardgen.design import model, schema
 from boardgen.units import ZERO, Box, Nm, Point, mm
@@ -74,15 +77,20 @@ def stays_of(form: schema.StaysForm | None, file: TomlFile) -> model.Stays | Non
         return None
     outline: Outline | None = None
     if form.points_mm is not None:
-        corners = [_point(pair) for pair in form.points_mm]
-        pieces = zip(corners, (*corners[1:], corners[0]), strict=True)
-        outline = Outline(tuple(OutlineLine(a, b) for a, b in pieces))
+        outline = Outline(_loop(form.points_mm))
     elif form.width_mm is not None and form.height_mm is not None:
         radius = ZERO if form.corner_radius_mm is None else mm(form.corner_radius_mm)
         outline = rectangle_outline(Box(ZERO, ZERO, mm(form.width_mm), mm(form.height_mm)), radius)
+    if outline is not None and form.cutouts_mm:
+        outline = replace(outline, cutouts=tuple(_loop(ring) for ring in form.cutouts_mm))
     holes = None if form.holes_mm is None else tuple(map(_point, form.holes_mm))
     parts = tuple(placed_of(part, file.line(("stays", "parts", n))) for n, part in enumerate(form.parts))
     return model.Stays(form.revision, outline, holes, parts, file.line(("stays",)))
+
+
+def _loop(ring: Sequence[tuple[float, float]]) -> tuple[OutlineLine, ...]:
+    corners = [_point(pair) for pair in ring]
+    return tuple(OutlineLine(a, b) for a, b in zip(corners, (*corners[1:], corners[0]), strict=True))
 
 
 def tracks_of(form: schema.DesignForm, file: TomlFile) -> tuple[model.LockedTrack, ...]:
@@ -96,6 +104,14 @@ def tracks_of(form: schema.DesignForm, file: TomlFile) -> tuple[model.LockedTrac
             file.line(("tracks", n)),
         )
         for n, item in enumerate(form.tracks)
+    )
+
+
+def vias_of(form: schema.DesignForm) -> tuple[Via, ...]:
+    """Return the vias a person locked."""
+    return tuple(
+        Via(item.net, _point((item.x_mm, item.y_mm)), mm(item.diameter_mm), mm(item.hole_mm))
+        for item in form.vias
     )
 
 

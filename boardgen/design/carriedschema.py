@@ -115,6 +115,10 @@ class StaysForm(Table):
     holes_mm: Annotated[
         tuple[PlacePair, ...] | None, Field(max_length=40, description="where the mounting holes stand")
     ] = None
+    cutouts_mm: Annotated[
+        tuple[Annotated[tuple[PlacePair, ...], Field(min_length=3, max_length=500)], ...],
+        Field(max_length=40, description="cut-outs of that outline, each by its corners"),
+    ] = ()
     parts: Annotated[tuple[PlacedForm, ...], Field(max_length=400)] = ()
 
 
@@ -125,6 +129,16 @@ class TracksForm(Table):
     side: Side = "top"
     width_mm: Length
     points_mm: Annotated[tuple[PlacePair, ...], Field(min_length=2, max_length=200)]
+
+
+class ViasForm(Table):
+    """One ``[[vias]]`` table: a via that a person locked, together with tracks that meet it on both sides."""
+
+    net: Net
+    x_mm: Place
+    y_mm: Place
+    diameter_mm: Length
+    hole_mm: Length
 
 
 class LegendForm(Table):

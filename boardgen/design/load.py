@@ -9,7 +9,7 @@ from pathlib import Path
 from boardgen.catalog.formerrors import validate
 from boardgen.catalog.tomlfile import TomlFile, read_toml
 from boardgen.design import model, schema
-from boardgen.design.carried import errata_of, legend_of, placed_of, stays_of, tracks_of
+from boardgen.design.carried import errata_of, legend_of, placed_of, stays_of, tracks_of, vias_of
 from boardgen.design.cross import cross_problems
 from boardgen.design.identity import PastCode, identity_of, past_codes
 from boardgen.design.outline import outline_wish
@@ -123,6 +123,7 @@ def _frozen(
         placed=tuple(placed_of(item, file.line(("placed", n))) for n, item in enumerate(form.placed)),
         stays=stays_of(form.stays, file),
         tracks=tracks_of(form, file),
+        vias=vias_of(form),
         legend=legend_of(form, file),
         identity=identity_of(form, past, file),
         licence=form.licence,

@@ -19,6 +19,7 @@ from boardgen.design.carriedschema import (
     PlacedForm,
     StaysForm,
     TracksForm,
+    ViasForm,
     WireForm,
 )
 from boardgen.design.deviceschema import CableForm, ContactForm, LogicForm, MatrixForm
@@ -211,6 +212,7 @@ class DesignForm(Table):
     placed: Annotated[tuple[PlacedForm, ...], Field(max_length=400)] = ()
     stays: StaysForm | None = None
     tracks: Annotated[tuple[TracksForm, ...], Field(max_length=1000)] = ()
+    vias: Annotated[tuple[ViasForm, ...], Field(max_length=400)] = ()
     legend: Annotated[tuple[LegendForm, ...], Field(max_length=200)] = ()
     identity: IdentityForm | None = None
 

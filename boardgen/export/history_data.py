@@ -39,6 +39,21 @@ def legend_rows(board: Board) -> list[dict[str, object]]:
     ]
 
 
+def reference_rows(board: Board) -> list[dict[str, object]]:
+    """Return where each part's reference is printed, from the part's own place (mm, board axes)."""
+    places = {part.ref: part.placement for part in board.parts}
+    return [
+        {
+            "ref": ref,
+            "dx_mm": (item.at.x - places[ref].at.x) / 1e6,
+            "dy_mm": (item.at.y - places[ref].at.y) / 1e6,
+            "side": item.side.value,
+        }
+        for ref, item in sorted(board.references)
+        if ref in places
+    ]
+
+
 def history_data(history: History) -> dict[str, object]:
     """Return the sections "kept" and "carried" of the record."""
     kept = history.kept

@@ -6,12 +6,21 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from boardgen.board.geometry import outline_polygon
-from boardgen.board.model import Board, Side
+from shapely import Polygon
+
+from boardgen.board.geometry import loop_points, outline_polygon
+from boardgen.board.model import Board, PartKind, Side
 from boardgen.errors import Finding
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
-from boardgen.export.history_data import history_data, legend_rows, places_rows, rework_steps
+from boardgen.export.history_data import (
+    history_data,
+    legend_rows,
+    places_rows,
+    reference_rows,
+    rework_steps,
+)
+from boardgen.export.identity_data import identity_data
 from boardgen.export.matrix_data import matrix_row
 from boardgen.export.power_data import power_data
 from boardgen.export.signal_data import assumptions, signal_rows
@@ -59,6 +68,12 @@ def finding_row(finding: Finding) -> dict[str, object]:
     }
 
 
+def _cut_out(board: Board) -> float:
+    """Return the area of all cut-outs, mm2."""
+    rings = [loop_points(loop) for loop in board.outline.cutouts]
+    return sum(float(Polygon(ring).area) for ring in rings if len(ring) > 2) / 1e12
+
+
 def _tallest(board: Board, side: Side) -> float:
     """Return how far parts stand off *side* of the board, in mm."""
     return max((part.height.mm for part in board.parts if part.placement.side is side), default=0.0)
@@ -91,8 +106,13 @@ def summary_data(
             "copper_layers": len(bundle.board.copper),
             "origin_mm": [round(left / 1e6, 6), round(bottom / 1e6, 6)],  # the fabrication files' origin
             "thickness_mm": bundle.board.thickness.mm,
+            "cutouts_mm2": round(_cut_out(bundle.board), 3),
+            "module_standoff_mm": max(
+                (part.standoff.mm for part in bundle.board.parts if part.kind is PartKind.MODULE), default=0.0
+            ),
             "tallest_mm": {side.value: _tallest(bundle.board, side) for side in Side},
         },
+        "identity": identity_data(bundle),
         "errata": [
             {
                 "revision": e.revision,
@@ -137,6 +157,7 @@ def summary_data(
         },
         "places": places_rows(bundle.board),
         "legend": legend_rows(bundle.board),
+        "references": reference_rows(bundle.board),
         **history_data(history),
         "findings": [finding_row(finding) for finding in bundle.findings],
         "checks": {

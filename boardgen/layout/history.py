@@ -17,7 +17,7 @@ from boardgen.design.model import BoundDesign, LockedTrack, PlacedPart
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.layout.held import matched
 from boardgen.layout.place_room import part_area, usable
-from boardgen.layout.route.locked import hindrance
+from boardgen.layout.route.locked import hindrance, via_hindrance
 from boardgen.units import Nm, format_mm
 
 NEAR = 2_000  # nm; places are written to whole um
@@ -105,7 +105,7 @@ def _why(bound: BoundDesign, plan: ElectricalPlan, signal: str, pin_name: str, f
     return "groups and buses of the design leave no choice with fewer changes"
 
 
-def carried_parts(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
+def carried_parts(bound: BoundDesign, board: Board, trouble: str = "") -> tuple[Carried, ...]:
     """Return what became of the parts that a person's hand placed."""
     nets = {part.ref: frozenset(net for _, net in part.nets) for part in board.parts if part.nets}
     now = {placed.ref: ref for ref, placed in matched(bound.design.placed, nets).items()}
@@ -116,16 +116,18 @@ def carried_parts(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
         if ref is None:
             found.append(Carried("part", placed.ref, "impossible", "the board has no such part any more"))
             continue
-        found.append(_part(bound, board, parts[ref], placed))
+        found.append(_part(bound, board, parts[ref], placed, trouble))
     return tuple(found)
 
 
-def _part(bound: BoundDesign, board: Board, part: Part, placed: PlacedPart) -> Carried:
+def _part(bound: BoundDesign, board: Board, part: Part, placed: PlacedPart, trouble: str) -> Carried:
     thing = placed.ref if placed.ref == part.ref else f"{placed.ref} (now {part.ref})"
     if same_place(part.placement, placed.placement):
         return Carried("part", thing, "kept")
     at = part.placement.at
-    why = _obstacle(bound, board, part, placed.placement) or "no board with it there came out clean"
+    why = _obstacle(bound, board, part, placed.placement) or _because(
+        "no board with it there came out clean", trouble
+    )
     where = f"it stands at {format_mm(at.x, 3)}, {format_mm(at.y, 3)} mm"
     return Carried("part", thing, "adapted", f"{where}: {why}")
 
@@ -139,6 +141,10 @@ def _obstacle(bound: BoundDesign, board: Board, part: Part, wish: Placement) -> 
         if other.ref != part.ref and area.intersection(part_area(other)).area > 1e6:
             return f"{other.ref} stands there"
     return ""
+
+
+def _because(text: str, trouble: str) -> str:
+    return f"{text}: {trouble}" if trouble else text
 
 
 def same_place(a: Placement, b: Placement) -> bool:
@@ -166,7 +172,7 @@ def carried_legend(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
     return tuple(found)
 
 
-def carried_outline(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
+def carried_outline(bound: BoundDesign, board: Board, trouble: str = "") -> tuple[Carried, ...]:
     """Return whether outline and holes that stay are those of the board."""
     stays = bound.design.stays
     if stays is None:
@@ -175,8 +181,23 @@ def carried_outline(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
     if stays.outline is not None:
         apart = outline_polygon(stays.outline).symmetric_difference(outline_polygon(board.outline)).area
         same = apart < 1e9
-        why = "" if same else "no board of that outline came out clean"
+        why = "" if same else _because("no board of that outline came out clean", trouble)
         found.append(Carried("outline", "outline", "kept" if same else "adapted", why))
+    if stays.holes is not None and bound.design.holes is not None:
+        there = [
+            part.placement.at
+            for part in board.parts
+            if part.ref.startswith("H") and not part.footprint.numbers()
+        ]
+        gone = [at for at in stays.holes if all(at.distance(other) > NEAR for other in there)]
+        more = len(there) - len(stays.holes) + len(gone)
+        thing = f"mounting holes ({len(stays.holes)})"
+        if gone or more:
+            where = "; ".join(f"{format_mm(at.x, 3)}, {format_mm(at.y, 3)} mm" for at in gone)
+            why = _because(f"no board with holes at {where or 'these places alone'} came out clean", trouble)
+            found.append(Carried("holes", thing, "adapted", why))
+        else:
+            found.append(Carried("holes", thing, "kept"))
     return tuple(found)
 
 
@@ -233,13 +254,31 @@ def _gone(board: Board, legs: Sequence[Track]) -> str:
     return "its ends would join nothing"
 
 
-def carried(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
-    """Return what became of a person's work, part by part."""
+def carried_vias(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
+    """Return what became of locked vias: kept, or not there with the reason."""
+    tracks = [track for track in board.tracks if any(track in locked_legs(w) for w in bound.design.tracks)]
+    found = []
+    for wish in bound.design.vias:
+        thing = f"via of {wish.net} at {format_mm(wish.at.x, 3)}, {format_mm(wish.at.y, 3)} mm"
+        if wish in board.vias:
+            found.append(Carried("via", thing, "kept"))
+            continue
+        why = via_hindrance(board, bound.fab, wish, tracks) or "it would join no two sides"
+        found.append(Carried("via", thing, "impossible", why))
+    return tuple(found)
+
+
+def carried(bound: BoundDesign, board: Board, trouble: str = "") -> tuple[Carried, ...]:
+    """Return what became of a person's work, part by part.
+
+    *trouble* is what was wrong with the board on which everything stood as asked, "" where it was clean.
+    """
     pieces: Sequence[tuple[Carried, ...]] = (
-        carried_parts(bound, board),
-        carried_outline(bound, board),
+        carried_parts(bound, board, trouble),
+        carried_outline(bound, board, trouble),
         carried_legend(bound, board),
         carried_tracks(bound, board),
+        carried_vias(bound, board),
     )
     return tuple(item for piece in pieces for item in piece)
 

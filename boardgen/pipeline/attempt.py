@@ -23,7 +23,7 @@ from boardgen.layout.pour import pour
 from boardgen.layout.regate import has_gates, regated
 from boardgen.layout.rewire import driver_ends, with_nets
 from boardgen.layout.route import RouteResult, RoutingRules, route_report, rules_for, tree_length
-from boardgen.layout.route.locked import usable_tracks
+from boardgen.layout.route.locked import usable_tracks, usable_vias
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.check import CheckReport, check_board
 from boardgen.rules.waive import let_pass
@@ -53,6 +53,13 @@ class Attempt:
         """Open connections, then findings of severity error; (0, 0) is a board to order."""
         errors = sum(f.severity is Severity.ERROR for f in self.report.findings)
         return len(self.routed.unrouted), errors
+
+    @property
+    def trouble(self) -> str:
+        """The first thing wrong with the board, "" where it is one to order."""
+        said = [f.message for f in self.report.findings if f.severity is Severity.ERROR]
+        said += [f"net {item.net} is not routed: {item.reason}" for item in self.routed.unrouted]
+        return said[0] if said else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +178,10 @@ def _rules(bound: BoundDesign, board: Board, ground: bool) -> RoutingRules:
     """Return the rules for *board*, with those locked tracks that can lie on it."""
     rules = rules_for(bound.fab, board, ground, supply_least(bound), bound.design.any_angle)
     wishes = [locked_legs(track) for track in bound.design.tracks]
-    return replace(rules, locked=usable_tracks(board, bound.fab, wishes)) if wishes else rules
+    if not wishes:
+        return rules
+    tracks = usable_tracks(board, bound.fab, wishes)
+    return replace(rules, locked=tracks, locked_vias=usable_vias(board, bound.fab, bound.design.vias, tracks))
 
 
 def _routed(

@@ -74,14 +74,19 @@ def _base(loose: BoundDesign, catalog: Catalog, plan: ElectricalPlan, watch: Sto
 
 
 def history_of(
-    bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan, best: Attempt, watch: Stopwatch
+    bound: BoundDesign,
+    catalog: Catalog,
+    plan: ElectricalPlan,
+    best: Attempt,
+    watch: Stopwatch,
+    trouble: str = "",
 ) -> History:
     """Return what became of the revision before on the finished board.
 
-    What keeping pins costs is told against the same floorplan with every pin free: a second run through
+    *trouble* is what was wrong where everything stood as asked. What keeping pins costs is told against the same floorplan with every pin free: a second run through
     placement and routing, made only where pins are kept.
     """
-    done = carried(bound, best.board)
+    done = carried(bound, best.board, trouble)
     if not bound.design.keep:
         return History(None, done)
     changed = changed_pins(bound, plan, best.pinmap)

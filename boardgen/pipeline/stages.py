@@ -56,13 +56,16 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
         pins_or_advice(bound, plan, catalog)
     best: Attempt | None = None
     refused: PlacementFailed | None = None
+    trouble: str | None = None  # of the first candidate, where everything stands as asked
     drilled = catalog.drilled(bound.fab)  # the footprints with their holes as they will be
     for asked, floorplan in candidates(bound, drilled, plan, watch):
         try:
             tried = attempt(asked, drilled, plan, floorplan, watch)
         except PlacementFailed as error:
             refused = refused or error
+            trouble = trouble if trouble is not None else str(error)
             continue
+        trouble = trouble if trouble is not None else tried.trouble
         if best is None or tried.badness < best.badness:
             best = tried
         if best.badness == (0, 0):
@@ -74,7 +77,7 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
         design = bound.design
         message = f"the parts do not fit on the outline: {refused}"
         raise InputError(message, design.origin, "outline", design.line_of("outline"))
-    return _finished(bound, catalog, best.plan, best, watch)
+    return _finished(bound, catalog, best.plan, best, watch, trouble or "")
 
 
 def _unrouted(best: Attempt) -> Iterator[Finding]:
@@ -98,7 +101,12 @@ def _unrouted(best: Attempt) -> Iterator[Finding]:
 
 
 def _finished(
-    bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan, best: Attempt, watch: Stopwatch
+    bound: BoundDesign,
+    catalog: Catalog,
+    plan: ElectricalPlan,
+    best: Attempt,
+    watch: Stopwatch,
+    trouble: str,
 ) -> Built:
     with watch.stage("measuring"):
         measures = measure_board(best.board, bound, plan)
@@ -162,5 +170,5 @@ def _finished(
     checks.append(
         Check("routing", not unrouted, {"connections": figures.connections, "completed": figures.completed})
     )
-    history = history_of(bound, catalog, plan, best, watch)
+    history = history_of(bound, catalog, plan, best, watch, trouble)
     return Built(bundle, figures, tuple(checks), not unrouted, history)

@@ -10,9 +10,11 @@ import json
 import re
 from collections.abc import Sequence
 
+from boardgen.board.model import Via
 from boardgen.catalog.tomlfile import TomlFile
 from boardgen.errors import InputError
-from boardgen.revision.hand import Frame, HandWork, Locked, Printed, Stand
+from boardgen.revision.hand import Frame, HandWork, Printed, Stand
+from boardgen.revision.locked import Locked
 from boardgen.units import Nm, Point
 
 BEGIN = "# ---- taken over from revision"
@@ -66,7 +68,10 @@ def _stays(work: HandWork, revision: str, frame: Frame | None, holes: bool) -> s
         rows += [f"corner_radius_mm = {mm_text(frame.radius)}"] if frame.radius else []
     elif frame is not None:
         rows.append(f"points_mm = [{', '.join(map(_pair, frame.corners))}]")
-    if holes and work.holes:
+    if frame is not None and frame.cutouts:
+        rings = [f"[{', '.join(map(_pair, ring))}]" for ring in frame.cutouts]
+        rows.append(f"cutouts_mm = [{', '.join(rings)}]")
+    if holes:
         rows.append(f"holes_mm = [{', '.join(map(_pair, work.holes))}]")
     still = [stand for stand in work.parts if not stand.hand]
     if still:
@@ -84,6 +89,19 @@ def _track(track: Locked) -> str:
             f'side = "{track.side.value}"',
             f"width_mm = {mm_text(track.width)}",
             f"points_mm = [{', '.join(map(_pair, track.points))}]",
+        ),
+    )
+
+
+def _via(via: Via) -> str:
+    return _table(
+        "vias",
+        (
+            f"net = {_quoted(via.net)}",
+            f"x_mm = {mm_text(via.at.x)}",
+            f"y_mm = {mm_text(via.at.y)}",
+            f"diameter_mm = {mm_text(via.diameter)}",
+            f"hole_mm = {mm_text(via.hole)}",
         ),
     )
 
@@ -113,6 +131,7 @@ def tables(work: HandWork, keep: Sequence[tuple[str, str]], revision: str, holes
     blocks += [_table("placed", _stand(stand)) for stand in work.parts if stand.hand]
     blocks.append(_stays(work, revision, work.frame, holes))
     blocks += [_track(track) for track in work.tracks]
+    blocks += [_via(via) for via in work.vias]
     blocks += [_text(text) for text in work.texts]
     return "\n\n".join([*blocks, END]) + "\n"
 

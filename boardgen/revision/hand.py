@@ -8,20 +8,18 @@ from dataclasses import dataclass
 from typing import Any
 
 import shapely
+from shapely import Polygon
 
 from boardgen.board.geometry import loop_points, outline_polygon
-from boardgen.board.model import LegendText, Outline, OutlineArc, Placement, Side
+from boardgen.board.model import LegendText, Outline, OutlineArc, Part, Placement, Side, Via
 from boardgen.catalog.model import FabClass
 from boardgen.errors import InputError
-from boardgen.footprint.reading import Reader
-from boardgen.footprint.sexpr import Node, child, children, words
 from boardgen.layout.history import same_place
 from boardgen.readback.cad_board import CadBoard, read_cad_board
-from boardgen.readback.cad_board.footprints import is_locked
-from boardgen.readback.cad_board.layers import COPPER, layer_of
 from boardgen.readback.cad_board.notes import Notes
 from boardgen.readback.cad_board.tree import read_tree
-from boardgen.readback.from_cad import plain_net
+from boardgen.revision.locked import Locked, locked_tracks, locked_vias
+from boardgen.revision.remark import Remark
 from boardgen.revision.runs import OpenedRun
 from boardgen.units import ZERO, Nm, Point
 
@@ -49,16 +47,7 @@ class Frame:
     radius: Nm = ZERO
     corners: tuple[Point, ...] = ()
     hand: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Locked:
-    """A locked track."""
-
-    net: str
-    side: Side
-    width: Nm
-    points: tuple[Point, ...]
+    cutouts: tuple[tuple[Point, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +62,6 @@ class Printed:
 
 
 @dataclass(frozen=True, slots=True)
-class Remark:
-    """What is carried over, or cannot be: *reason* says why, "" for what is carried."""
-
-    thing: str
-    reason: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class HandWork:
     """Everything that is carried from one revision to the next, in the board axes of the next one."""
 
@@ -90,6 +71,7 @@ class HandWork:
     tracks: tuple[Locked, ...]
     texts: tuple[Printed, ...]
     remarks: tuple[Remark, ...]
+    vias: tuple[Via, ...] = ()
 
 
 def hand_work(run: OpenedRun, fab: FabClass) -> HandWork:
@@ -106,13 +88,16 @@ def hand_work(run: OpenedRun, fab: FabClass) -> HandWork:
         raise InputError("the board has no auxiliary origin, so its places cannot be told", where)
     way = Point(Nm(round(run.record.origin[0])), Nm(round(run.record.origin[1]))).minus(origin)
     remarks: list[Remark] = []
+    tree = read_tree(data, where, Notes())
+    _references(board, run.data, remarks)
     frame, corner = _frame(board, way, run.data, remarks)
     way = way.minus(corner)  # the next board has its own top left at (0, 0)
     return HandWork(
         parts=_parts(board, way, corner, run.data, remarks),
         frame=frame,
-        holes=_holes(board, way, run.data),
-        tracks=_tracks(read_tree(data, where, Notes()), where, way),
+        holes=_holes(board, way, corner, run.data, remarks),
+        tracks=locked_tracks(tree, where, way, remarks),
+        vias=locked_vias(tree, where, way, remarks),
         texts=_texts(board, way, corner, run.data, remarks),
         remarks=tuple(remarks),
     )
@@ -153,13 +138,23 @@ def _at(at: Point) -> str:
     return f"{at.x.mm:.3f}, {at.y.mm:.3f} mm"
 
 
-def _holes(board: CadBoard, way: Point, data: Mapping[str, Any]) -> tuple[Point, ...]:
-    rows = {str(row["ref"]) for row in data["places"] if not row["nets"]}
+def _holes(
+    board: CadBoard, way: Point, corner: Point, data: Mapping[str, Any], remarks: list[Remark]
+) -> tuple[Point, ...]:
+    before = [
+        _place(row).at.minus(corner)
+        for row in data["places"]
+        if not row["nets"] and str(row["ref"]).startswith("H")
+    ]
     places = [
         part.placement.at.plus(way)
         for part in board.board.parts
-        if not part.footprint.numbers() and (part.ref in rows or part.ref.startswith("H"))
+        if not part.footprint.numbers() and part.ref.startswith("H")
     ]
+    new = [at for at in places if all(at.distance(was) > NEAR for was in before)]
+    gone = [was for was in before if all(at.distance(was) > NEAR for at in places)]
+    remarks += [Remark(f"mounting hole, now at {_at(at)}") for at in sorted(new)]
+    remarks += [Remark(f"mounting hole taken from {_at(was)}") for was in sorted(gone)]
     return tuple(sorted(places, key=lambda at: (at.y, at.x)))
 
 
@@ -175,15 +170,15 @@ def _frame(
     left, top = min(at.x for at in points), min(at.y for at in points)
     size = (Nm(max(at.x for at in points) - left), Nm(max(at.y for at in points) - top))
     corner = Point(Nm(left), Nm(top)) if max(abs(left), abs(top)) > OUTLINE_OFF else Point(Nm(0), Nm(0))
-    if outline.cutouts:
-        remarks.append(Remark("cut-outs of the outline", "put them in the design's DXF file"))
     radius = _radius(outline, size)
     was = float(data["board"]["width_mm"]) * 1e6, float(data["board"]["height_mm"]) * 1e6
     hand = corner != Point(Nm(0), Nm(0)) or any(
         abs(float(a) - b) > OUTLINE_OFF for a, b in zip(size, was, strict=True)
     )
+    cutouts, cut_hand = _cutouts(outline, way, corner, data, remarks)
+    hand = hand or cut_hand
     if radius is not None:
-        frame = Frame(size, radius, (), hand)
+        frame = Frame(size, radius, (), hand, cutouts)
     else:
         ring = tuple(at.minus(corner) for at in points)
         if len(ring) > MOST_CORNERS:
@@ -191,10 +186,31 @@ def _frame(
                 Remark("outline", f"it has more than {MOST_CORNERS} corners: give it as a DXF file")
             )
             return None, corner
-        frame = Frame(None, Nm(0), ring, hand)
+        frame = Frame(None, Nm(0), ring, hand, cutouts)
     if hand:
         remarks.append(Remark(f"outline, now {size[0].mm:.2f} x {size[1].mm:.2f} mm"))
     return frame, corner
+
+
+def _cutouts(
+    outline: Outline, way: Point, corner: Point, data: Mapping[str, Any], remarks: list[Remark]
+) -> tuple[tuple[tuple[Point, ...], ...], bool]:
+    """Return the cut-outs by their corners, and whether a person changed how many there are or their area."""
+    rings = tuple(
+        tuple(at.plus(way).minus(corner) for at in loop_points(loop, ROUND)) for loop in outline.cutouts
+    )
+    was = float(data["board"].get("cutouts_mm2", 0.0))
+    area = sum(float(Polygon(ring).area) for ring in rings) / 1e12
+    hand = abs(area - was) > 0.05 + 0.01 * was
+    if any(len(ring) > MOST_CORNERS for ring in rings):
+        remarks.append(
+            Remark("cut-outs of the outline", f"more than {MOST_CORNERS} corners: give a DXF file")
+        )
+        return (), False
+    if hand:
+        size = f"{len(rings)} now, {area:.2f} mm2 in all"
+        remarks.append(Remark(f"cut-outs of the outline, {size}, round edges within {ROUND / 1e6:.2f} mm"))
+    return rings, hand
 
 
 def _radius(outline: Outline, size: tuple[Nm, Nm]) -> Nm | None:
@@ -206,7 +222,7 @@ def _radius(outline: Outline, size: tuple[Nm, Nm]) -> Nm | None:
         radius = radii[0]
         if len(arcs) != 4 or max(radii) - min(radii) > OUTLINE_OFF:
             return None
-    area = outline_polygon(outline, 100.0)
+    area = Polygon(outline_polygon(outline, 100.0).exterior)
     left, top, right, bottom = area.bounds
     inner = shapely.box(left + radius, top + radius, right - radius, bottom - radius)
     whole = inner.buffer(radius, quad_segs=64) if radius else shapely.box(left, top, right, bottom)
@@ -215,23 +231,30 @@ def _radius(outline: Outline, size: tuple[Nm, Nm]) -> Nm | None:
     return Nm(round(radius / 1000) * 1000)
 
 
-def _tracks(tree: Node, where: str, way: Point) -> tuple[Locked, ...]:
-    """Return the straight tracks that are locked, one entry each."""
-    reader = Reader(where)
-    nets = {words(net)[0]: plain_net(str(net[2])) for net in children(tree, "net") if len(net) > 2}
-    found = []
-    for node in children(tree, "segment"):
-        side = COPPER.get(layer_of(node))
-        if side is None or not is_locked(node):
+def _references(board: CadBoard, data: Mapping[str, Any], remarks: list[Remark]) -> None:
+    """Tell of reference texts that no longer stand where they stood from their parts."""
+    rows = {str(row["ref"]): row for row in data.get("references", ())}
+    now = dict(board.board.references)
+    for part in board.board.parts:
+        row = rows.get(part.ref)
+        if row is None:
             continue
-        named = words(child(node, "net"))
-        net = nets.get(named[0], plain_net(named[0])) if named else None
-        width = reader.length(words(child(node, "width"))[0], "width")
-        if net is None or net not in nets.values():
+        thing = f"reference text of {part.ref}"
+        why = "references are printed anew where there is room on each board"
+        text = now.get(part.ref)
+        if text is None:
+            remarks.append(Remark(f"{thing}, taken off", why))
             continue
-        ends = tuple(reader.point(node, name, "").plus(way) for name in ("start", "end"))
-        found.append(Locked(net, side, width, ends))
-    return tuple(sorted(found, key=lambda t: (t.net, t.side.value, t.points)))
+        off = text.at.minus(part.placement.at)
+        turned = any(r["ref"] == part.ref and _turned(part, r) for r in data["places"])
+        if not turned and max(abs(off.x.mm - row["dx_mm"]), abs(off.y.mm - row["dy_mm"])) > NEAR / 1e6:
+            remarks.append(Remark(f"{thing}, moved", why))
+
+
+def _turned(part: Part, row: Mapping[str, Any]) -> bool:
+    """Whether the part was turned or changed sides, and its reference with it."""
+    was = _place(row)
+    return was.side is not part.placement.side or abs(was.rotation - part.placement.rotation) % 360 > 0.01
 
 
 def _texts(

@@ -18,8 +18,9 @@ from boardgen.pipeline.check_run import is_run
 from boardgen.pipeline.record import MAX_RECORD
 from boardgen.readfile import read_bytes
 from boardgen.revision.entries import revised_text, tables
-from boardgen.revision.hand import HandWork, Remark, hand_work
+from boardgen.revision.hand import HandWork, hand_work
 from boardgen.revision.letters import next_revision
+from boardgen.revision.remark import Remark
 from boardgen.revision.runs import OpenedRun, guarded, open_run
 
 HISTORY = "history"
@@ -164,7 +165,7 @@ def _new_frame(design: Design, work: HandWork) -> bool:
 def _check(design: Design, text: str, place: Path) -> None:
     """Raise InputError where the new text does not say what the old one did, and what was added."""
     again = design_from(parse_toml(text.encode("utf-8"), place.as_posix()), place.parent)
-    own = ("revision", "keep", "placed", "stays", "tracks", "legend", "digest", "lines")
+    own = ("revision", "keep", "placed", "stays", "tracks", "vias", "legend", "digest", "lines")
     for field in Design.__dataclass_fields__:
         if field in own:
             continue

@@ -15,13 +15,35 @@ TOUCH = 2.0  # nm: copper this near is one conductor
 
 
 def cut_back(
-    board: Board, locked: Sequence[Track], others: Sequence[Track], vias: Sequence[Via], skip: Sequence[str]
-) -> tuple[Track, ...]:
+    board: Board,
+    locked: tuple[Sequence[Track], Sequence[Via]],
+    others: Sequence[Track],
+    vias: Sequence[Via],
+    skip: Sequence[str],
+) -> tuple[tuple[Track, ...], tuple[Via, ...]]:
     """Return *locked* without what ends in nothing, given all other copper of *board* (its pours apart).
 
     A leg is shortened to the last place where a track, via or pad of its net meets it, and left out where
-    none does. Nets of *skip* stay as they are: the pour joins them.
+    none does; so is a via that joins no two sides. Nets of *skip* stay as they are: the pour joins them.
     """
+    tracks, held = list(locked[0]), list(locked[1])
+    while True:
+        tracks = _legs(board, tracks, others, (*held, *vias), skip)
+        lone = [via for via in held if via.net not in skip and not _used(via, (*tracks, *others))]
+        if not lone:
+            return tuple(tracks), tuple(held)
+        held = [via for via in held if via not in lone]
+
+
+def _used(via: Via, tracks: Sequence[Track]) -> bool:
+    copper = Shape(ShapelyPoint(via.at), via.diameter / 2)
+    near = (track for track in tracks if track.net == via.net)
+    return len({track.side for track in near if track_shape(track).distance(copper) <= TOUCH}) > 1
+
+
+def _legs(
+    board: Board, locked: Sequence[Track], others: Sequence[Track], vias: Sequence[Via], skip: Sequence[str]
+) -> list[Track]:
     found = list(locked)
     changed = True
     while changed:
@@ -35,7 +57,7 @@ def cut_back(
                 found[i : i + 1] = [] if shorter is None else [shorter]
                 changed = True
                 break
-    return tuple(found)
+    return found
 
 
 def _joins(other: Track, leg: Track) -> bool:

@@ -10,7 +10,7 @@ from shapely import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
 from boardgen.board.geometry import Shape, hole_shape, outline_polygon, pad_shape, sides_of, track_shape
-from boardgen.board.model import Board, Track
+from boardgen.board.model import Board, Track, Via
 from boardgen.catalog.model import FabClass
 from boardgen.units import Nm, Point
 
@@ -36,13 +36,17 @@ class Joint:
     at: Point | None = None
 
 
-def joints(pads: Sequence[Reach], tracks: Sequence[tuple[Track, int]]) -> list[tuple[Joint, ...]]:
-    """Return the pieces a net is in, once its locked *tracks* (with the index of their side) lie.
+def joints(
+    pads: Sequence[Reach], tracks: Sequence[tuple[Track, int]], vias: Sequence[Reach] = ()
+) -> list[tuple[Joint, ...]]:
+    """Return the pieces a net is in, once its locked *tracks* (with the index of their side) and *vias* lie.
 
     Pads that locked tracks join already count as one piece. Each piece tells where it is to be reached: at
     the free ends of its tracks, where it has any (joined elsewhere, they would end in nothing), else at its
     pads.
     """
+    real = len(pads)
+    pads = (*pads, *vias)
     count = len(pads)
     parent = list(range(count + len(tracks)))
 
@@ -66,13 +70,13 @@ def joints(pads: Sequence[Reach], tracks: Sequence[tuple[Track, int]]) -> list[t
         pieces.setdefault(root(i), []).append(i)
     for members in sorted(pieces.values()):
         free = _free_ends(members, count, pads, tracks, shapes)
-        own = [i for i in members if i < count]
+        own = [i for i in members if i < real]
         if free:
             found.append(free)
         elif own:
             found.append(tuple(Joint(i) for i in own))
-        else:
-            k = members[0] - count
+        elif members[-1] >= count:
+            k = members[-1] - count
             found.append((Joint(None, k, tracks[k][0].start),))
     return found
 
@@ -151,6 +155,56 @@ def hindrance(board: Board, fab: FabClass, track: Track) -> str:
 
 def _far(edge: Nm, track: Track) -> float:
     return float(edge) + track.width / 2
+
+
+def via_hindrance(board: Board, fab: FabClass, via: Via, tracks: Sequence[Track]) -> str:
+    """Return what keeps a locked *via* from its place, "" where nothing does; *tracks* are locked and lie."""
+    if via.net not in {net.name for net in board.nets}:
+        return f"there is no net {via.net} any more"
+    if not board.plated or len(board.copper) < 2:
+        return "the fab class makes no vias"
+    if via.hole < fab.hole_min or via.diameter < max(fab.via_diameter_min, via.hole + 2 * fab.ring_min):
+        return f"the fab class makes no via of {via.diameter.mm:g} mm with a hole of {via.hole.mm:g} mm"
+    copper, hole = (Shape(ShapelyPoint(via.at), size / 2) for size in (via.diameter, via.hole))
+    area = outline_polygon(board.outline)
+    if not area.covers(copper.skeleton) or area.boundary.distance(copper.skeleton) < copper.radius + float(
+        fab.edge_copper_min
+    ):
+        return "the edge of the board is too near"
+    for part in board.parts:
+        for pad in part.footprint.pads:
+            name = f"{part.ref} pad {pad.number}" if pad.number else part.ref
+            if pad.hole is not None and hole_shape(part, pad).distance(hole) < fab.hole_gap_min:
+                return f"the hole of {name} is too near"
+            if part.net_of(pad.number) == via.net or not sides_of(part, pad, board.copper):
+                continue
+            if pad_shape(part, pad).distance(copper) < fab.gap_min:
+                return f"{name} is in its way"
+    for keepout in board.keepouts:
+        if copper.distance(Shape(Polygon(keepout.ring), 0.0)) <= 0:
+            return f"no copper may lie there: {keepout.reason}"
+    near = [track for track in tracks if track_shape(track).distance(copper) < fab.gap_min]
+    for track in near:
+        if track.net != via.net:
+            return f"a locked track of {track.net} is in its way"
+    own = {track.side for track in near if track_shape(track).distance(copper) <= TOUCH}
+    if len(own) < 2:
+        return "no locked tracks meet it on both sides"
+    return ""
+
+
+def usable_vias(
+    board: Board, fab: FabClass, wishes: Sequence[Via], tracks: Sequence[Track]
+) -> tuple[Via, ...]:
+    """Return the vias of *wishes* that can lie on *board* with those locked *tracks*; of two the first."""
+    found: list[Via] = []
+    for via in wishes:
+        apart = all(
+            via.at.distance(other.at) >= (via.hole + other.hole) / 2 + fab.hole_gap_min for other in found
+        )
+        if apart and not via_hindrance(board, fab, via, tracks):
+            found.append(via)
+    return tuple(found)
 
 
 def usable_tracks(board: Board, fab: FabClass, wishes: Sequence[tuple[Track, ...]]) -> tuple[Track, ...]:

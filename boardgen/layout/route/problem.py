@@ -213,7 +213,7 @@ def build_problem(board: Board, rules: RoutingRules) -> Problem:
             if net >= 0:
                 pins[net].append(Pin(net, part.ref, pad.number, centre, on, span))
     if rules.locked:
-        _lock(rules, index, spacing, side_bit, rows, pins)
+        _lock(rules, index, spacing, side_bit, rows, pins, holes)
     rings: list[tuple[Array, bool]] = []
     for i, loop in enumerate((board.outline.outer, *board.outline.cutouts)):
         ring = [(float(p.x), float(p.y)) for p in loop_points(loop)]
@@ -250,8 +250,9 @@ def _lock(
     side_bit: dict[Side, int],
     rows: _Rows,
     pins: list[list[Pin]],
+    holes: list[tuple[float, float, float, float, float]],
 ) -> None:
-    """Add the locked tracks as copper, and leave of each net the pins that are still to be joined."""
+    """Add locked tracks and vias as copper, and leave of each net the pins that are still to be joined."""
     nets: dict[int, list[tuple[Track, int, tuple[int, int]]]] = {}
     for track in rules.locked:
         net = index.get(track.net)
@@ -261,6 +262,19 @@ def _lock(
         ends = [(float(track.start.x), float(track.start.y)), (float(track.end.x), float(track.end.y))]
         span = rows.add(ends, track.width / 2, float(spacing[net]), True, net, 1 << bit)
         nets.setdefault(net, []).append((track, bit, span))
+    vias: dict[int, list[Reach]] = {}
+    for via in rules.locked_vias:
+        net = index.get(via.net)
+        if net is None:
+            continue
+        x, y = float(via.at.x), float(via.at.y)
+        everywhere = (1 << len(rules.sides)) - 1
+        rows.add([(x, y)], via.diameter / 2, float(spacing[net]), True, net, everywhere)
+        holes.append((x, y, x, y, via.hole / 2))
+        lines = lines_of([(x, y, x, y)])
+        vias.setdefault(net, []).append(
+            Reach(via.at, lines, via.diameter / 2, frozenset(range(len(rules.sides))))
+        )
     for net, lying in sorted(nets.items()):
         pads = [
             Reach(
@@ -272,7 +286,7 @@ def _lock(
             for pin in pins[net]
         ]
         left = []
-        for piece in joints(pads, [(track, bit) for track, bit, _ in lying]):
+        for piece in joints(pads, [(track, bit) for track, bit, _ in lying], vias.get(net, ())):
             places = []
             for joint in piece:
                 if joint.pad is not None:

@@ -292,7 +292,8 @@ def _result(
     ]
     links = link_parts(board, jumps, rules.link_pad, rules.link_hole)
     routed = replace(board, parts=board.parts + links)
-    locked = cut_back(routed, rules.locked, tracks, vias, rules.skip)
+    locked, held = cut_back(routed, (rules.locked, rules.locked_vias), tracks, vias, rules.skip)
+    vias = (*held, *vias)
     routed = routed.with_copper((*locked, *tracks), vias, ())
     unrouted = _unrouted(best, routed)
     asked = sum(len(problem.pins[n]) - 1 for n in problem.todo)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from boardgen.board.model import Board, NetKind, Side, Track
+from boardgen.board.model import Board, NetKind, Side, Track, Via
 from boardgen.catalog.model import FabClass
 from boardgen.units import ZERO, Nm, mm
 
@@ -39,7 +39,7 @@ class RoutingRules:
     Tracks run in 45-degree steps, or at any angle where *any_angle* is set.
     Where *shy* is set one attempt is made without vias or narrower rules, and
     what it lacks stays open: enough to tell between choices of pins.
-    *locked* tracks lie already; they are in the way of other nets and join their own.
+    *locked* tracks and vias lie already; they are in the way of other nets and join their own.
     """
 
     nets: tuple[tuple[str, NetRule], ...]
@@ -63,6 +63,7 @@ class RoutingRules:
     any_angle: bool = False
     shy: bool = False
     locked: tuple[Track, ...] = ()
+    locked_vias: tuple[Via, ...] = ()
 
     def rule(self, net: str | None) -> NetRule:
         """Return the rule of the net called *net*; the default for None or an unknown name."""
