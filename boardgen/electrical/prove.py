@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from boardgen.catalog.logic import Point
+from boardgen.electrical.channel import Channel, channel_fall, channel_rise, charge_s
 from boardgen.electrical.ends import End, Supply
 from boardgen.electrical.model import PREFERRED_MARGIN_V, LevelProof
 
@@ -21,7 +22,7 @@ class Net:
 
     *series_ohms* then *down_ohms* to ground at the reader; *up* is a pull-up
     at the driver's side with its supply. *switch_ohms* is a closed FET in line,
-    *sink_a* what the driver must sink besides.
+    *sink_a* what the driver must sink besides, *channel* what the FET does for an edge.
     """
 
     series_ohms: float = 0.0
@@ -32,6 +33,7 @@ class Net:
     line_pf: float = BOARD_PF
     settle_most_s: float | None = None
     tolerance: float = RESISTOR_TOLERANCE
+    channel: Channel | None = None
 
     def share(self, sign: int) -> float:
         """Return the part of the driver's level left at the reader, the least (-1) or the most (+1)."""
@@ -227,9 +229,11 @@ def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelP
 def settling(driver: End, reader: End, net: Net, final_v: float | None, vih_v: float) -> float | None:
     """Return the time in s to *vih_v* on the way to *final_v* through the resistors; None without any.
 
-    t = -R C ln(1 - VIH / V): C is cable, board and the reader's pin.
+    t = -R C ln(1 - VIH / V): C is cable, board and the reader's pin. Through a
+    FET it is the longer of its rise and fall (:mod:`boardgen.electrical.channel`).
     """
     ohms = net.source_ohms
+    pulls: list[tuple[float, float, float]] = []
     if driver.open_drain or net.up is not None:
         pulls = _pulls(driver, reader, net, (driver.supply.low_v, reader.supply.low_v))
         if not pulls:
@@ -237,9 +241,13 @@ def settling(driver: End, reader: End, net: Net, final_v: float | None, vih_v: f
         ohms += 1 / sum(1 / r for r, _, _ in pulls)
     if ohms <= 0 or final_v is None:
         return None
-    farads = (net.line_pf + reader.logic.input_pf) * 1e-12
-    part = vih_v / final_v if final_v > 0 else 1.0
-    return ohms * farads * -math.log(1 - part) if part < 1 else math.inf
+    pf = net.line_pf + reader.logic.input_pf
+    if net.channel is not None:
+        rise = channel_rise(net.channel, (ohms, final_v), pf, vih_v, net.switch_ohms)
+        vil_v = min(reader.at(v).vil_v for v in (reader.supply.low_v, reader.supply.high_v))
+        top_v = max(v for _, _, v in pulls) if pulls else final_v
+        return max(rise, channel_fall(net.channel, net.switch_ohms, pf, (top_v, vil_v)))
+    return charge_s(ohms, pf, 0.0, final_v, vih_v)
 
 
 def _micro(seconds: float) -> str:

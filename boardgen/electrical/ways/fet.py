@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from boardgen.catalog.model import Component
+from boardgen.electrical.channel import Channel
 from boardgen.electrical.ends import End
 from boardgen.electrical.model import LevelProof
 from boardgen.electrical.prove import BOARD_PF, Net, prove
@@ -14,7 +15,9 @@ from boardgen.electrical.ways.plain import PULL_UPS, bus
 GATE_OVER = 1.5  # gate voltage over the largest threshold for the FET to be well on
 ON_OVER = 3.0  # on resistance at such a gate over the one stated at more
 BODY_DIODE_V = 0.6
-CISS_PF, COSS_PF = 27.0, 13.0  # BSS138, typical at 25 V, where the part's entry gives none
+BODY_DIODE_MOST_V = 0.8  # BSS138 data sheet, typical at 0.2 A; what a slow rise may count on is less
+# BSS138, typical at 25 V, where the part's entry gives none
+CISS_PF, COSS_PF, CRSS_PF = 27.0, 13.0, 6.0
 
 
 def fet(line: Line, part: Component | None) -> Offer:
@@ -95,30 +98,45 @@ def _hops(line: Line, part: Component, pin: End, ohms: float, needs_up: bool) ->
         return ()
     figures = dict(part.figures)
     switch = figures.get("rds_on_ohm", 6.0) * ON_OVER
+    ciss, coss = figures.get("ciss_pf", CISS_PF), figures.get("coss_pf", COSS_PF)
+    across = coss - figures.get("crss_pf", CRSS_PF)
+    # the channel lets go soonest with the largest threshold
+    until = upper.low_v - figures.get("vgs_th_max_v", 3.0)
     far_a = device.supply.high_v / (device.pull_up_ohms or ohms) if needs_up or device.pull_up_ohms else 0.0
+    far_up = (device.pull_up_ohms or ohms, (rail or device.supply).low_v)
     found = []
     if line.reads:
         low_only = replace(
             device, logic=replace(device.logic, output="open-drain"), pull_up_ohms=None, high_most_v=None
         )
-        rises = line.line_pf if device.open_drain else BOARD_PF
+        lets_go = device.open_drain or bus(line)
         net = Net(
             up=(ohms, upper),
             switch_ohms=switch,
             sink_a=far_a,
-            line_pf=rises + figures.get("ciss_pf", CISS_PF),
+            line_pf=BOARD_PF + ciss,
             settle_most_s=line.settle_most_s,
+            channel=Channel(until, far_up if lets_go else None, line.line_pf, across),
         )
         found.append(prove("in", low_only, pin, net))
     if line.drives:
         low_only = replace(pin, logic=replace(pin.logic, output="open-drain"))
         pull = (device.pull_up_ohms or ohms, rail or device.supply)
+        beside_pf = BOARD_PF + pin.logic.input_pf + ciss - coss
         net = Net(
             up=pull,
             switch_ohms=switch,
             sink_a=upper.high_v / ohms,
-            line_pf=line.line_pf + figures.get("coss_pf", COSS_PF),
+            line_pf=line.line_pf + coss,
             settle_most_s=line.settle_most_s,
+            channel=Channel(
+                until,
+                (ohms, upper.low_v) if bus(line) else None,
+                beside_pf,
+                across,
+                # a pin that drives high feeds the far side through the body diode too
+                max(until, pin.supply.low_v - BODY_DIODE_MOST_V),
+            ),
         )
         found.append(prove("out", low_only, device, net))
     return tuple(found)
