@@ -150,7 +150,15 @@ def _board(folder: Path, record: Record, files: Sequence[OutFile], catalogs: Seq
     project = next((file.data for file in files if file.path.endswith(".kicad_pro")), None)
     place = folder / cad.path
     intent = intent_of_run(place, None, catalogs)
-    read = read_cad_board(cad.data, place.as_posix(), intent.fab, intent.kinds(), project, record.design)
+    read = read_cad_board(
+        cad.data,
+        place.as_posix(),
+        intent.fab,
+        intent.kinds(),
+        project,
+        record.design,
+        intent.standoffs(),
+    )
     errors = [f for f in read.findings if f.severity is Severity.ERROR]
     if errors:
         raise InputError(

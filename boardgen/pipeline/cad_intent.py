@@ -26,12 +26,14 @@ from boardgen.pipeline.record import read_record
 from boardgen.pipeline.stages import build
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.readfile import leads_out, read_bytes
+from boardgen.units import ZERO, Nm, mm
 
 if TYPE_CHECKING:
     from boardgen.readback.cad_board import Intent
 
 _WIDTHS = (6, 4)  # characters of reference and pin that the test netlist keeps
 MAX_FILE = 16_000_000
+MOST_STANDOFF = 100  # mm
 
 
 def intent_of_design(
@@ -68,7 +70,8 @@ def intent_of_bundle(bundle: Bundle, fab: FabClass | None = None) -> Intent:
         source="design",
         fab=fab or bundle.bound.fab,
         parts=tuple(
-            WantedPart(part.ref, part.kind, part.footprint, part.placement.side) for part in board.parts
+            WantedPart(part.ref, part.kind, part.footprint, part.placement.side, part.standoff)
+            for part in board.parts
         ),
         nets=nets,
         outline=outline,
@@ -107,7 +110,8 @@ def intent_of_run(path: Path, fab: str | None, catalogs: Sequence[Path]) -> Inte
         kind, footprint = entries.get(ref, (PartKind.COMPONENT, None))
         if ref.startswith("W") and ref[1:].isdigit() and len(record.copper) == 1:
             kind = PartKind.LINK
-        parts.append(WantedPart(ref, kind, footprint))
+        standoff = _standoff(data) if kind is PartKind.MODULE else ZERO
+        parts.append(WantedPart(ref, kind, footprint, standoff=standoff))
     return Intent(
         name=record.design,
         revision=record.revision,
@@ -135,6 +139,16 @@ def _entry(catalog: Catalog, kind: str, data: Any) -> Footprint | None:
         return catalog.footprint(entry.footprint)
     except BoardgenError:
         return None
+
+
+def _standoff(data: Any) -> Nm:
+    """Return how high the record's module stands over the board; nothing where the record does not tell."""
+    board = data.get("board")
+    height = board.get("module_standoff_mm") if isinstance(board, dict) else None
+    try:
+        return mm(repr(height)) if isinstance(height, int | float) and 0 < height <= MOST_STANDOFF else ZERO
+    except ValueError:
+        return ZERO
 
 
 def _file(folder: Path, data: Any, ending: str) -> OutFile | None:

@@ -64,7 +64,9 @@ def check_cad(
         intent = intent_of_run(path, fab, catalogs)
     with watch.stage("reading the board"):
         project = _project(path)
-        read = read_cad_board(data, path.as_posix(), intent.fab, intent.kinds(), project, intent.name)
+        read = read_cad_board(
+            data, path.as_posix(), intent.fab, intent.kinds(), project, intent.name, intent.standoffs()
+        )
     with watch.stage("rule check"):
         report = check_board(read.board, None, intent.fab)
     compared = against_design(read, intent)

@@ -84,7 +84,9 @@ def without_part(bundle: Bundle, ground: Ground) -> Bundle:
 def findings_of_cad(intent: Intent, files: tuple[OutFile, OutFile]) -> tuple[Finding, ...]:
     """All that ``check FILE`` finds in a board beside its settings, with places on the board."""
     board, project = files
-    read = read_cad_board(board.data, board.path, intent.fab, intent.kinds(), project.data, intent.name)
+    read = read_cad_board(
+        board.data, board.path, intent.fab, intent.kinds(), project.data, intent.name, intent.standoffs()
+    )
     report = check_board(read.board, None, intent.fab)
     found = (*read.findings, *report.findings, *against_design(read, intent).findings)
     if read.origin is None:

@@ -43,7 +43,8 @@ def read(name: str, edit: Edit | None = None, data: bytes | None = None) -> CadB
         edit(tree)
         data = dump(tree).encode()
     wanted = intent(name)
-    return read_cad_board(data, f"{name}.kicad_pcb", wanted.fab, wanted.kinds(), project_file(name), name)
+    known = wanted.kinds(), project_file(name), name, wanted.standoffs()
+    return read_cad_board(data, f"{name}.kicad_pcb", wanted.fab, *known)
 
 
 def findings(name: str, edit: Edit | None = None) -> list[Finding]:

@@ -12,7 +12,7 @@ from boardgen.catalog.model import FabClass
 from boardgen.design.model import FindingWaiver
 from boardgen.errors import Finding
 from boardgen.footprint.model import Footprint
-from boardgen.units import Point
+from boardgen.units import ZERO, Nm, Point
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +34,16 @@ class CadBoard:
 
 @dataclass(frozen=True, slots=True)
 class WantedPart:
-    """A part the design has. *footprint* and *side* are None where the source does not tell."""
+    """A part the design has. *footprint* and *side* are None where the source does not tell.
+
+    *standoff* is how high its body stands over the board, which no CAD board says.
+    """
 
     ref: str
     kind: PartKind
     footprint: Footprint | None = None
     side: Side | None = None
+    standoff: Nm = ZERO
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,3 +75,7 @@ class Intent:
     def kinds(self) -> dict[str, PartKind]:
         """Return each part's role by reference."""
         return {part.ref: part.kind for part in self.parts}
+
+    def standoffs(self) -> dict[str, Nm]:
+        """Return how high each part's body stands over the board (nm), by reference; those alone that do."""
+        return {part.ref: part.standoff for part in self.parts if part.standoff > 0}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from boardgen.board.model import Board, LegendItem, PartKind, Placement, Side
 from boardgen.catalog.model import FabClass
@@ -24,6 +25,7 @@ from boardgen.units import ORIGIN, Nm, Point, mm
 
 _PEN = mm("0.15")  # where a fab class that does not print names no least stroke
 _NO_KINDS: Mapping[str, PartKind] = {}
+_NO_STANDOFFS: Mapping[str, Nm] = {}
 
 
 def read_cad_board(
@@ -33,11 +35,13 @@ def read_cad_board(
     kinds: Mapping[str, PartKind] = _NO_KINDS,
     project: bytes | None = None,
     name: str = "",
+    standoffs: Mapping[str, Nm] = _NO_STANDOFFS,
 ) -> CadBoard:
     """Return the board that a ``.kicad_pcb`` file holds, of generation 6 to 9.
 
     *where* names the file in errors; *kinds* gives the role of the parts the design knows (others are guessed
-    from their pads); *project* is the project file beside it. Pure: from bytes alone. Raises InputError for
+    from their pads), *standoffs* how high their bodies stand over the board (nm), which the file does not
+    say; *project* is the project file beside it. Pure: from bytes alone. Raises InputError for
     what is no board, is damaged or too large; a thing that cannot be read is a finding ``cad-unread``.
     """
     notes = Notes()
@@ -62,7 +66,10 @@ def read_cad_board(
         revision=" ".join(words(child(title, "rev"))),
         title=" ".join(words(child(title, "title"))),
         outline=outline,
-        parts=tuple(parts.parts),
+        parts=tuple(
+            replace(part, standoff=standoffs[part.ref]) if part.ref in standoffs else part
+            for part in parts.parts
+        ),
         nets=board_nets,
         classes=classes,
         tracks=tuple(copper.tracks),
