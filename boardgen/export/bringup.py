@@ -9,6 +9,7 @@ from boardgen.export.bringup_plan import plan_of
 from boardgen.export.bundle import Bundle
 from boardgen.export.cautions import cautions
 from boardgen.export.files import OutFile, text_file
+from boardgen.export.identity_data import board_code
 
 
 def neighbour_pairs(bundle: Bundle) -> list[tuple[str, str]]:
@@ -76,6 +77,16 @@ def continuity_sheet(bundle: Bundle) -> str:
         lines.append(_tick(number, signal, wire, net or "open", pin, "______", "[ ]", widths=widths))
         if item and item.parts:
             lines.append(f"           through {', '.join(item.parts)}: {item.way}")
+    code = board_code(bundle)
+    if code is not None:
+        lines += [
+            "",
+            f"   THE BOARD'S CODE IS {code.code} (resistors to the logic rail or to ground, no power needed)",
+        ]
+        pins = {choice.request.signal: choice for choice in bundle.pinmap.choices}
+        for strap in plan.straps:
+            pin = f"module pin {pins[strap.signal].pin_number} {pins[strap.signal].pin_name}"
+            lines.append(f"   [ ] {strap.signal} at {pin} to {strap.to}: through {strap.ref}  ______ ohm")
     lines += ["", "3. NEIGHBOURS THAT MUST BE OPEN (expected: above 1 Mohm)"]
     row: list[str] = []
     for a, b in neighbour_pairs(bundle):

@@ -17,6 +17,7 @@ from boardgen.export.bringup_power import (
 from boardgen.export.bringup_tests import INSIDE, OPEN, RAILS, SIGNALS, unpowered_tests
 from boardgen.export.bundle import Bundle
 from boardgen.export.cautions import cautions
+from boardgen.export.identity_data import board_code
 
 EYES = "look"
 _POLAR = ("diode", "led", "transistor", "mosfet", "ic")
@@ -31,6 +32,7 @@ def plan_of(bundle: Bundle) -> Plan:
         *unpowered_tests(bundle, circuit),
         *bare_tests(bundle, circuit),
         *powered_tests(bundle, circuit, MODULE),
+        *_code(bundle),
         *powered_tests(bundle, circuit, DEVICE),
     )
     fed = feeds(bundle, circuit)
@@ -86,6 +88,15 @@ def _looks(bundle: Bundle) -> tuple[Test, ...]:
     if polar:
         items.append(f"The right way round: {', '.join(polar)}")
     return tuple(Test(f"K{i:02d}", EYES, LOOK, text, "yes") for i, text in enumerate(items, 1))
+
+
+def _code(bundle: Bundle) -> tuple[Test, ...]:
+    """The code that firmware reads from the straps, looked at once the module runs."""
+    code = board_code(bundle)
+    if code is None:
+        return ()
+    label = f"Firmware reads the board's code {code.code}: {code.reads}, each pull-{code.pull} on"
+    return (Test("C01", MODULE, LOOK, label, "yes"),)
 
 
 def _eyes() -> Stage:

@@ -11,8 +11,10 @@ from boardgen.electrical.matrix.model import MatrixStudy
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.firmware_guard import c_guard, python_guard
+from boardgen.export.firmware_identity import c_identity, json_identity, python_identity
 from boardgen.export.firmware_matrix import c_matrix, json_matrix, python_matrix
 from boardgen.export.firmware_power import c_power, json_power, python_power
+from boardgen.export.identity_data import board_code, identity_data
 
 
 def identifier(signal: str) -> str:
@@ -44,6 +46,11 @@ def _rows(bundle: Bundle) -> list[tuple[str, PinChoice, str, str]]:
         number = contact.number if contact else choice.request.anchor
         rows.append((identifier(choice.request.signal), choice, number, contact.wire if contact else ""))
     return rows
+
+
+def _leads(contact: str) -> str:
+    """Where a pin leads, in words: a pin without a contact is one of the board's code."""
+    return f"contact {contact}" if contact else "strap of the board's code"
 
 
 def _matrix_lists(bundle: Bundle) -> list[tuple[str, tuple[str, ...], tuple[str, ...], str]]:
@@ -82,9 +89,10 @@ def c_header(bundle: Bundle) -> str:
     ]
     for name, choice, contact, wire in _rows(bundle):
         number, pin = pin_expression(choice.pin_name)
-        note = f"contact {contact}" + (f", {wire} wire" if wire else "")
+        note = _leads(contact) + (f", {wire} wire" if wire else "")
         value = str(number) if number is not None else pin
         lines.append(f"#define PIN_{name} {value} /* module pin {choice.pin_number}; {_comment(note)} */")
+    lines += c_identity(board_code(bundle))
     studies = _studies(bundle)
     for name, rows, columns, drive in _matrix_lists(bundle):
         lines.append("")
@@ -113,7 +121,8 @@ def python_module(bundle: Bundle) -> str:
     for name, choice, contact, _wire in _rows(bundle):
         number, pin = pin_expression(choice.pin_name)
         value = str(number) if number is not None else _string(pin)
-        lines.append(f"PIN_{name} = {value}  # module pin {choice.pin_number}; contact {contact}")
+        lines.append(f"PIN_{name} = {value}  # module pin {choice.pin_number}; {_leads(contact)}")
+    lines += python_identity(board_code(bundle))
     studies = _studies(bundle)
     for name, rows, columns, drive in _matrix_lists(bundle):
         lines.append("")
@@ -134,6 +143,7 @@ def pin_json(bundle: Bundle) -> str:
         "check": "refuse to start unless pin_map is the one the firmware was written for",
         "module": bundle.bound.module.id,
         **json_power(bundle.plan.power),
+        **json_identity(identity_data(bundle)),
         "pins": [
             {
                 "signal": choice.request.signal,

@@ -13,6 +13,7 @@ from boardgen.export.bundle import Bundle
 from boardgen.export.cautions import cautions
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.history_report import history_html
+from boardgen.export.identity_report import identity_html
 from boardgen.export.matrix_report import matrix_html
 from boardgen.export.measured_report import measured_html
 from boardgen.export.power_report import power_html
@@ -115,6 +116,7 @@ def report_file(
         power=power_html(bundle.plan.power),
         assumed=assumed_html(bundle),
         history=history_html(bundle, history),
+        identity=identity_html(bundle),
         rails=bundle.plan.rails,
         matrices=matrix_html(bundle.plan.matrices),
         measured=measured_html(bundle.measures),
