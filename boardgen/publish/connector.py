@@ -21,6 +21,7 @@ _GAP = 8.2  # from a contact's middle to its name: past the shell's edge
 _SLOT = 4.6  # what the words at a key slot take
 TRIAL = 120.0
 _DISC = 2.6  # a contact's largest radius
+_OVER = 3.6  # from a contact's middle to the base line of a name above it
 
 
 def connector_pictures(
@@ -38,6 +39,7 @@ def connector_pictures(
                 connector,
                 signals,
                 lambda sheet, y, h: draw_face(sheet, connector, 4, y, WIDTH - 8, h),
+                face=True,
             ),
         )
     ]
@@ -66,6 +68,7 @@ def _view(
     connector: Connector,
     signals: Mapping[str, str],
     draw: Callable[[Sheet, float, float], dict[str, XY]],
+    face: bool = False,
 ) -> str:
     """Return the drawing by *draw*, which takes the sheet, and top and height of a box on it, with names.
 
@@ -78,17 +81,35 @@ def _view(
     if len(rows) > 2:
         sheet = Sheet(title, WIDTH, round(high + 48, 2))
         spots = draw(sheet, 2, sheet.height - 8)
-        if len(spots) <= ROUND:
+        if not face and _fit_above(spots, names):
+            for number, (x, y) in spots.items():
+                sheet.text(x, y - _OVER, names[number], SIZE, "middle", _ink(names[number]))
+        elif len(spots) <= ROUND:
             _in_a_ring(sheet, spots, names)
         return sheet_svg(sheet, whole=False)
     longest = max((len(name) for name in names.values()), default=0) * SIZE * WIDE
-    sheet = Sheet(title, WIDTH, round(high + 2 * (_GAP + longest) + _SLOT + 12, 2))
+    sheet = Sheet(title, WIDTH, round(high + 2 * (_GAP + longest) + _SLOT + 18, 2))
     spots = draw(sheet, 2, sheet.height - 8)
     middle = (min(y for _x, y in spots.values()) + max(y for _x, y in spots.values())) / 2
     slot = _SLOT if connector.family == "box-header" else 0.0
     for number, name in names.items():
         _beside_row(sheet, spots[number], name, middle, slot)
     return sheet_svg(sheet, whole=False)
+
+
+def _fit_above(spots: Mapping[str, XY], names: Mapping[str, str]) -> bool:
+    """Whether a name right above each contact touches no other contact and no other name."""
+    discs = [(n, x - _DISC, y - _DISC, x + _DISC, y + _DISC) for n, (x, y) in spots.items()]
+    texts = []
+    for number, (x, y) in spots.items():
+        half = len(names[number]) * SIZE * WIDE / 2 + 0.3
+        texts.append((number, x - half, y - _OVER - SIZE, x + half, y - _OVER + 0.3))
+    return not any(
+        a[1] < b[3] and b[1] < a[3] and a[2] < b[4] and b[2] < a[4]
+        for a in texts
+        for b in (*discs, *texts)
+        if a[0] != b[0]
+    )
 
 
 def _short(name: str) -> str:

@@ -58,8 +58,8 @@ def finished_pictures(art: BoardArt) -> tuple[tuple[str, str], ...]:
         draw_pads(sheet, view, art, side)
         draw_bodies(sheet, view, board, side)
         draw_legend(sheet, view, board, side)
-        # the module bears a print of its own in its middle
-        named = [p for p in board.parts if p.placement.side is side and p.kind is not PartKind.MODULE]
+        # module and connector bear print of their own in the middle
+        named = [p for p in board.parts if p.placement.side is side and p.kind is PartKind.COMPONENT]
         _name(sheet, view, named, MARK)
         caption = "The board from below, with what is printed there." if below else "The board from above."
         pictures.append((caption, sheet_svg(sheet, whole=False)))

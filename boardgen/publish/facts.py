@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from boardgen.catalog.model import Connector
 from boardgen.design.model import Erratum
 from boardgen.export.history_data import rework_steps
 from boardgen.publish.history import order_of
@@ -22,10 +23,16 @@ def facts(subject: Subject) -> tuple[tuple[str, str], ...]:
         (f"{_figure(board['width_mm'])} x {_figure(board['height_mm'])} mm", "board"),
         (f"{layers}, {_figure(board['thickness_mm'])} mm thick", f"copper layer{'s' if layers > 1 else ''}"),
         (subject.module.name, "module"),
-        (f"{subject.connector.name}, {subject.connector.gender}", "connector on the board"),
+        (connector_name(subject.connector), "connector on the board"),
         (str(sum(1 for row in subject.data["signals"] if row["pin"])), "signals on module pins"),
         (subject.edition.digest, "pin map"),
     )
+
+
+def connector_name(connector: Connector) -> str:
+    """Return its name with its gender, once."""
+    said = str(connector.gender) in connector.name
+    return connector.name if said else f"{connector.name}, {connector.gender}"
 
 
 def _figure(value: Any) -> str:

@@ -14,7 +14,7 @@ from boardgen.export.rework_view import rework_svg
 from boardgen.publish.compat import fits
 from boardgen.publish.connector import connector_pictures
 from boardgen.publish.drawings import finished_pictures, pictures_art, step_picture
-from boardgen.publish.facts import cautions, facts, faults, open_here, pinout, signals
+from boardgen.publish.facts import cautions, connector_name, facts, faults, open_here, pinout, signals
 from boardgen.publish.history import order_of
 from boardgen.publish.model import Edition, Fault, Step, Subject
 from boardgen.publish.steps import assembly_steps
@@ -43,6 +43,7 @@ def page_html(subject: Subject) -> bytes:
         facts=facts(subject),
         finished=finished_pictures(art),
         connector=subject.connector,
+        connector_name=connector_name(subject.connector),
         views=connector_pictures(subject.board, subject.connector, signals(subject)),
         pinout=pinout(subject),
         steps=_steps(subject, art),

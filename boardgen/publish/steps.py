@@ -138,6 +138,7 @@ def _marks(
         elif len(part.footprint.numbers()) > 2:
             first = "1" if "1" in part.footprint.numbers() else part.footprint.numbers()[0]
             marks.append((part.ref, first))
-            ways.setdefault(f"pad {first} is the marked one", []).append(part.ref)
+            what = "contact" if part.kind is PartKind.CONNECTOR else "pin"
+            ways.setdefault(f"{what} {first} at the marked pad", []).append(part.ref)
     said = tuple(f"Which way round: {', '.join(refs)}: {words}." for words, refs in sorted(ways.items()))
     return tuple(marks), said
