@@ -47,7 +47,8 @@ class Regulator:
     """A regulator on the module, between two of its rails.
 
     *kind* is "linear" or "switching" (then *efficiency*, 0 to 1). *dropout_v*
-    is the most it needs above its output at *dropout_at_a*. None: not stated.
+    is the most it needs above its output at *dropout_at_a*, *dropout_least_v* what
+    of that is left without load. None: not stated.
     """
 
     part: str
@@ -63,6 +64,18 @@ class Regulator:
     theta_ja_k_per_w: float | None = None
     junction_max_c: float = 125.0
     efficiency: float | None = None
+    dropout_least_v: float | None = None
+
+    def dropout(self, amps: float) -> float:
+        """Return the most it needs above its output at *amps*, V: a straight line between the stated figures.
+
+        A drop is a threshold and a resistance, so it rises no faster than that. What
+        states one figure alone gives it at every load; 0 where none is stated.
+        """
+        full = self.dropout_v or 0.0
+        if self.dropout_least_v is None or self.dropout_at_a is None:
+            return full
+        return self.dropout_least_v + (full - self.dropout_least_v) * amps / self.dropout_at_a
 
 
 @dataclass(frozen=True, slots=True)

@@ -105,6 +105,7 @@ class RegulatorForm(Strict):
     theta_ja_k_per_w: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
     junction_max_c: Annotated[float, Field(ge=70, le=200, allow_inf_nan=False)] = 125.0
     efficiency: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] | None = None
+    dropout_least_v: Volts | None = None
 
     @model_validator(mode="after")
     def _sensible(self) -> RegulatorForm:
@@ -112,6 +113,11 @@ class RegulatorForm(Strict):
             raise ValueError("input_min_v must not be above input_max_v")
         if self.kind == "switching" and self.efficiency is None:
             raise ValueError("a switching regulator needs its efficiency")
+        if self.dropout_least_v is not None:
+            if self.dropout_v is None or not self.dropout_at_a:
+                raise ValueError("dropout_least_v needs dropout_v and dropout_at_a")
+            if self.dropout_least_v > self.dropout_v:
+                raise ValueError("dropout_least_v must not be above dropout_v")
         return self
 
     def frozen(self) -> power.Regulator:

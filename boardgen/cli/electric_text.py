@@ -78,7 +78,8 @@ def _regulator(regulator: Regulator) -> str:
         bits.append(f"{regulator.max_a:g} A at most")
     if regulator.dropout_v is not None:
         at = "" if regulator.dropout_at_a is None else f" at {regulator.dropout_at_a:g} A"
-        bits.append(f"dropout {regulator.dropout_v:g} V{at}")
+        least = "" if regulator.dropout_least_v is None else f", {regulator.dropout_least_v:g} V without load"
+        bits.append(f"dropout {regulator.dropout_v:g} V{at}{least}")
     if regulator.theta_ja_k_per_w is not None:
         bits.append(f"{regulator.theta_ja_k_per_w:g} K/W")
     if regulator.efficiency is not None:

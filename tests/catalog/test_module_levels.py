@@ -273,3 +273,5 @@ def test_a_1117_has_no_room_on_a_weak_bus() -> None:
     assert drop is not None
     assert dropout is not None
     assert 4.40 - drop - dropout < 3.3
+    assert power.regulators[0].dropout(0.8) == dropout == 1.3
+    assert power.regulators[0].dropout(0.1) == pytest.approx(1.2125)

@@ -28,7 +28,7 @@ class Step:
     """A way for current from node *start* to node *end*, through *through*.
 
     *back* says that current can also flow from *end* to *start*; *drop_v* is
-    lost on the way at full load. *ratio* is the current taken at *start* for
+    lost on the way at the load there is. *ratio* is the current taken at *start* for
     each ampere given at *end* (1 but for switching regulators). *holds* is the
     voltage a regulator keeps at *end*.
     """

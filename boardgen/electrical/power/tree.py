@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from boardgen.catalog.model import Module
 from boardgen.catalog.power import Power, Regulator
@@ -52,6 +53,7 @@ def plan_power(
         assumed.append(f"the device's own supply is taken to be within {OWN_TOLERANCE:.0%}")
     steps = (*_module_steps(module, power, assumed), *_board_steps(outgoing, incoming))
     loads = _loads(module, power, draft, outgoing, assumed)
+    steps = _at_load(power, sources, steps, loads, assumed)
     nodes = _nodes(module, sources, steps, loads, outgoing)
     fed = {node.name for node in nodes}
     regulators = tuple(r for r in power.regulators if r.input_rail in fed) if power is not None else ()
@@ -101,6 +103,38 @@ def _module_steps(module: Module, power: Power | None, assumed: list[str]) -> tu
         drop = 0.0 if regulator.kind == "switching" else (regulator.dropout_v or 0.0)
         held = regulator.output_v
         found.append(Step(regulator.input_rail, regulator.output_rail, name, True, drop, ratio, holds=held))
+    return tuple(found)
+
+
+def _at_load(
+    power: Power | None,
+    sources: tuple[Source, ...],
+    steps: tuple[Step, ...],
+    loads: tuple[Load, ...],
+    assumed: list[str],
+) -> tuple[Step, ...]:
+    """Return *steps* with the dropout of linear regulators at the current that really flows."""
+    if power is None:
+        return steps
+    amps: dict[str, float] = {}
+    for source in sources:
+        for name, value in currents(feeding(steps, source.node), loads).items():
+            amps[name] = max(amps.get(name, 0.0), value)
+    there = {(r.input_rail, r.output_rail): r for r in power.regulators if r.kind != "switching"}
+    found = []
+    for step in steps:
+        regulator = there.get((step.start, step.end))
+        if regulator is None or step.on_board or not regulator.dropout_v:
+            found.append(step)
+            continue
+        load = amps.get(step.end, 0.0)
+        stated = regulator.dropout_at_a
+        if regulator.dropout_least_v is None and step.start in amps and stated is not None and load < stated:
+            assumed.append(
+                f"{step.through} is taken to need {regulator.dropout_v:g} V at {load * 1000:.0f} mA too, "
+                f"as stated for {stated:g} A: no source says less"
+            )
+        found.append(replace(step, drop_v=regulator.dropout(load)))
     return tuple(found)
 
 
