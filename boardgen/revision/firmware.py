@@ -67,6 +67,10 @@ def _rebuild_reasons(a: Mapping[str, Any], b: Mapping[str, Any]) -> list[str]:
     for signal in sorted({*one, *two}, key=lambda text: (natural(text), text)):
         if signal in one and signal in two and one[signal]["pin"] != two[signal]["pin"]:
             found.append(f"{signal} moved from {one[signal]['pin']} to {two[signal]['pin']}")
+    codes = [(data.get("identity") or {}).get("code") for data in (a, b)]
+    if codes[0] is not None and codes[0] != codes[1]:
+        now = "no straps now" if codes[1] is None else f"{codes[1]} now"
+        found.append(f"the board's code is another: {codes[0]} before, {now}")
     return found
 
 

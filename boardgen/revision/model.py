@@ -10,6 +10,7 @@ SECTIONS = (
     "signals",
     "levels",
     "pin map",
+    "identity",
     "nets",
     "parts",
     "places",

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from boardgen.catalog.load import load_catalog
 from boardgen.catalog.tomlfile import parse_toml, read_toml
+from boardgen.design.identity import HISTORY
 from boardgen.design.load import design_catalogs, design_file, design_from
 from boardgen.design.model import Design, Erratum, OutlineKind
 from boardgen.errors import InputError, MachineError
@@ -20,10 +21,9 @@ from boardgen.readfile import read_bytes
 from boardgen.revision.entries import revised_text, tables
 from boardgen.revision.hand import HandWork, hand_work
 from boardgen.revision.letters import next_revision
+from boardgen.revision.nextcode import alike, next_code, text_with_code
 from boardgen.revision.remark import Remark
 from boardgen.revision.runs import OpenedRun, guarded, open_run
-
-HISTORY = "history"
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +141,10 @@ def _revise(source: _Source, to: Path | None, catalogs: Sequence[Path]) -> Revis
         for row in run.data["pin_map"]["pins"]
         if row["signal"] not in fixed
     )
+    codes = guarded(run, lambda: next_code(design, run.data))
+    if codes is not None:
+        notes.append(f"the board's code was {codes[0]}, that of revision {after} is {codes[1]}")
+        file = replace(file, text=text_with_code(file, codes[1]))
     text = revised_text(file, after, tables(work, keep, before, design.holes is not None))
     _check(design, text, place)
     history = {RECORD: _record(run), **_pin_files(run)}
@@ -167,6 +171,8 @@ def _check(design: Design, text: str, place: Path) -> None:
     again = design_from(parse_toml(text.encode("utf-8"), place.as_posix()), place.parent)
     own = ("revision", "keep", "placed", "stays", "tracks", "vias", "legend", "digest", "lines")
     for field in Design.__dataclass_fields__:
+        if field == "identity" and alike(design.identity, again.identity):
+            continue
         if field in own:
             continue
         if _plain(getattr(design, field)) != _plain(getattr(again, field)):

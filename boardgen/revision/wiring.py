@@ -60,6 +60,14 @@ def _pins(run: OpenedRun) -> dict[str, Row]:
     }
 
 
+def _identity(run: OpenedRun) -> dict[str, Row]:
+    """The code of the board's straps; boards without straps give none."""
+    told = run.data.get("identity")
+    if told is None:
+        return {}
+    return {"board's code": {"": str(told["code"]), "bits": str(told["bits"]), "pull": str(told["pull"])}}
+
+
 def _nets(source: Wanted) -> dict[str, Row]:
     found: dict[str, set[str]] = {}
     for pad in source.pads:
@@ -135,6 +143,7 @@ def wiring_changes(a: OpenedRun, b: OpenedRun) -> list[Change]:
         ("signals", _signals),
         ("levels", _levels),
         ("pin map", _pins),
+        ("identity", _identity),
         ("parts", _parts),
         ("supply", _supply),
         ("errata", _errata),
