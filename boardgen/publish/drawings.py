@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 
 import shapely
@@ -21,7 +22,7 @@ from boardgen.export.board_view import (
     draw_outline,
     draw_pads,
 )
-from boardgen.export.sheet import Sheet
+from boardgen.export.sheet import XY, Sheet
 from boardgen.export.sheet_svg import sheet_svg
 from boardgen.footprint.model import PadKind
 from boardgen.palette import BODY, FITTED, INK, MARK
@@ -151,8 +152,22 @@ def _name(sheet: Sheet, view: View, parts: Sequence[Part], colour: str) -> None:
         turned = high > wide * 1.3
         long, short = (high, wide) if turned else (wide, high)
         size = max(1.7, min(3.4, short * 0.6, long / (0.72 * max(len(part.ref), 2))))
-        x, y = (left + right) / 2, (top + bottom) / 2
+        pads = [view.xy(pad_centre(part, pad)) for pad in part.footprint.pads]
+        x, y = _free_spot((left, top, right, bottom), pads, size)
         if turned:
             sheet.text(x + size * 0.36, y, part.ref, size, "middle", colour, 90, bold=True)
         else:
             sheet.text(x, y + size * 0.36, part.ref, size, "middle", colour, bold=True)
+
+
+def _free_spot(box: tuple[float, float, float, float], pads: Sequence[XY], size: float) -> XY:
+    """Return where in *box* (paper mm) a name is read best: its middle, else away from the pads."""
+    left, top, right, bottom = box
+    spots = [
+        (left + (right - left) * across, top + (bottom - top) * down)
+        for across, down in ((0.5, 0.5), (0.5, 0.14), (0.5, 0.86), (0.1, 0.5), (0.9, 0.5))
+    ]
+    rooms = [min((math.dist(spot, pad) for pad in pads), default=size * 2) for spot in spots]
+    if rooms[0] >= size:
+        return spots[0]
+    return spots[max(range(len(spots)), key=lambda place: (round(rooms[place], 3), -place))]

@@ -82,4 +82,4 @@ def _edition(
         words = f"{type(error).__name__}: {str(error)[:120]}"
         raise InputError("this is no pin file", names[0].as_posix(), found=words) from None
     raw = read_bytes(place, where, MAX_RECORD)
-    return Edition(record.revision, digest, pins, board_of((record.revision, raw)))
+    return Edition(record.revision, digest, pins, board_of((record.revision, raw)), record.origin)

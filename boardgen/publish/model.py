@@ -18,13 +18,15 @@ from boardgen.pipeline.record import Record
 class Edition:
     """One revision as firmware meets it: *pins* is its JSON pin file; *digest* that of its pin map.
 
-    *board* is there where the run it came from still lies beside the one published.
+    *board* is there where the run it came from still lies beside the one published; it stands as in the CAD
+    file, and *origin* is where the design has the lower left corner of its outline (nm, board axes).
     """
 
     revision: str
     digest: str
     pins: Mapping[str, Any]
     board: Board | None = None
+    origin: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

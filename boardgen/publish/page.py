@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib import resources
 
 from jinja2 import Environment, StrictUndefined
 
-from boardgen.board.model import Board
+from boardgen.board.geometry import outline_polygon
 from boardgen.errors import InputError
 from boardgen.export.board_view import BoardArt
 from boardgen.export.rework_view import rework_svg
@@ -18,6 +19,7 @@ from boardgen.publish.facts import cautions, connector_name, facts, faults, open
 from boardgen.publish.history import order_of
 from boardgen.publish.model import Edition, Fault, Step, Subject
 from boardgen.publish.steps import assembly_steps
+from boardgen.units import Nm, Point
 
 MOST_REWORKS = 12  # drawn, the newest first; the others are told in words
 MAX_PAGE = 8_000_000  # bytes
@@ -130,9 +132,9 @@ def _parts(subject: Subject) -> list[dict[str, str]]:
 
 
 def _faults(subject: Subject, editions: Sequence[Edition]) -> list[dict[str, object]]:
-    boards = {item.revision: item.board for item in editions}
+    boards = {item.revision: item for item in editions if item.board is not None}
     told = faults(subject)
-    drawn = [item for item in reversed(told) if item.erratum and boards.get(item.revision)][:MOST_REWORKS]
+    drawn = [item for item in reversed(told) if item.erratum and item.revision in boards][:MOST_REWORKS]
     return [
         {
             "revision": item.revision,
@@ -148,8 +150,15 @@ def _faults(subject: Subject, editions: Sequence[Edition]) -> list[dict[str, obj
     ]
 
 
-def _rework(fault: Fault, board: Board | None) -> str:
-    return "" if board is None or fault.erratum is None else rework_svg(board, fault.erratum)
+def _rework(fault: Fault, edition: Edition) -> str:
+    """Return the rework drawn on the board of *edition*, its cuts moved to where the CAD file has them."""
+    board, erratum = edition.board, fault.erratum
+    if board is None or erratum is None:
+        return ""
+    left, _top, _right, bottom = outline_polygon(board.outline).bounds
+    by = Point(Nm(round(left - edition.origin[0])), Nm(round(bottom - edition.origin[1])))
+    cuts = tuple(replace(cut, at=cut.at.plus(by)) for cut in erratum.cuts)
+    return rework_svg(board, replace(erratum, cuts=cuts))
 
 
 def _table(editions: Sequence[Edition]) -> list[tuple[str, str, list[tuple[str, str]]]]:

@@ -174,7 +174,7 @@ def _subject(
         plan,
         parts_list,
         _components(board, parts_list, catalog),
-        Edition(record.revision, str(pins["pin_map"]), pins),
+        Edition(record.revision, str(pins["pin_map"]), pins, origin=record.origin),
     )
 
 
