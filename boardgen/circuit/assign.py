@@ -11,7 +11,7 @@ import numpy as np
 
 from boardgen.catalog.model import Module
 from boardgen.circuit.assign_improve import CROSSING_NM, improve
-from boardgen.circuit.assign_kept import with_kept
+from boardgen.circuit.assign_kept import with_kept, with_spared
 from boardgen.circuit.assign_one_side import (
     BLOCKED_NM,
     CROSSING_ONE_SIDE_NM,
@@ -52,6 +52,7 @@ def assign_pins(
 ) -> PinMap:
     """Return the pin map for *floorplan*: shortest tracks, then fewest crossings.
 
+    A pin that only a waiver allows is taken where no free one will do, as few of them as can be.
     Tracks run in 45-degree steps on two copper sides unless the design lets them run at any angle.
     The lengths told are straight, between pad centres; a request without an anchor costs nothing
     anywhere. *ends_at* says for nets that end at a small part where that end
@@ -83,7 +84,8 @@ def assign_pins(
         price = CROSSING_ONE_SIDE_NM
     elif not bound.design.any_angle:
         steered = replace(problem, cost=np.nan_to_num(track_gaps(starts, ends))[:, columns])
-    steered = replace(steered, cost=with_kept(steered.cost, problem.kept, price))
+    spared = with_spared(steered.cost, problem.waived, price)
+    steered = replace(steered, cost=with_kept(spared, problem.kept, price))
     ends = ends[columns]
     chosen = _best(steered, seen, ends, price)
     if chosen is None:

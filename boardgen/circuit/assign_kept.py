@@ -1,4 +1,4 @@
-"""Pins that firmware uses already: as few as can be change, and only then are tracks short."""
+"""What comes before short tracks: pins that firmware uses already, and pins that no waiver is needed for."""
 
 from __future__ import annotations
 
@@ -47,4 +47,17 @@ def with_kept(cost: Floats, kept: Sequence[tuple[int, int]], price: int) -> Floa
     for row, column in kept:
         told[row, :] += change
         told[row, column] -= change
+    return told
+
+
+def with_spared(cost: Floats, spared: Sequence[int], price: int) -> Floats:
+    """Return *cost* (nm) with a price on each column of *spared* that no saving of track can pay.
+
+    The choice that costs least then uses the fewest of them, as :func:`with_kept` has the fewest changes.
+    """
+    if not spared:
+        return cost
+    count = len(cost)
+    told = cost.copy()
+    told[:, list(spared)] += 1.0 + float(cost.max(axis=1).sum()) + float(price) * count * (count - 1) / 2
     return told

@@ -57,6 +57,7 @@ class Problem:
     fixed: tuple[int, ...] = ()
     instances: dict[tuple[int, int], tuple[str, ...]] = field(default_factory=dict)
     kept: tuple[tuple[int, int], ...] = ()  # (row, column) of signals that stay where they were, if they can
+    waived: tuple[int, ...] = ()  # columns that a waiver alone makes usable, and nothing is fixed to
 
 
 def build_problem(module: Module, plan: ElectricalPlan, design: Design, cost: Floats | None) -> Problem:
@@ -116,6 +117,9 @@ def build_problem(module: Module, plan: ElectricalPlan, design: Design, cost: Fl
         tuple(sorted(fixed)),
         instances,
         kept_places(design, rows_of, pins, allowed),
+        tuple(
+            column for column, k in enumerate(usable) if k not in wanted and why_reserved(module.pins[k], ())
+        ),
     )
 
 

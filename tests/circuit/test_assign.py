@@ -89,8 +89,15 @@ def test_straps_and_shared_pins_are_left_out_unless_waived():
         "GP1": "GP1 decides at boot: flash voltage.",
         "GP2": "GP2 is also used on the module: LED.",
     }
-    pinmap = assign(pins, requests, waivers=(Waiver("2", "no pull there"), Waiver("3", "LED may glow")))
-    assert {c.pin_name for c in pinmap.choices} == {"GP1", "GP2"}
+    waivers = (Waiver("2", "no pull there"), Waiver("3", "LED may glow"))
+    assert {c.pin_name for c in assign(pins, requests, waivers=waivers).choices} == {"GP0", "GP3"}
+    requests.append(made.request("S2", "3"))
+    three = {c.pin_name for c in assign(pins, requests, waivers=waivers).choices}
+    assert {"GP0", "GP3"} < three
+    requests.append(made.request("S3", "1"))
+    assert {c.pin_name for c in assign(pins, requests, waivers=waivers).choices} == {
+        f"GP{k}" for k in range(4)
+    }
 
 
 def test_every_exclusion_is_a_sentence():

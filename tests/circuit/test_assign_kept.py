@@ -1,4 +1,4 @@
-"""Kept pins against brute force: the fewest change, and only then are tracks short."""
+"""Kept and spared pins against brute force: fewest changes, fewest waived pins, only then short tracks."""
 
 from dataclasses import replace
 from itertools import permutations
@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from test_assign_oracle import distance, lawful, small_cases
 
 from boardgen.circuit.assign import assign_pins
-from boardgen.circuit.assign_kept import with_kept
+from boardgen.circuit.assign_kept import with_kept, with_spared
 from boardgen.circuit.assign_problem import build_problem
 from boardgen.circuit.assign_solve import solve
-from boardgen.design.model import FixedPin, KeptPin
+from boardgen.design.model import FixedPin, KeptPin, Waiver
 
 
 @settings(max_examples=200, deadline=None)
@@ -52,6 +52,43 @@ def test_fewest_changed_pins_then_least_length_against_brute_force(case, data):
     pinmap = assign_pins(whole, made.plan_of(requests), made.floor_of(), made.prints(places, contacts))
     numbers = [[p.number for p in pins].index(c.pin_number) for c in pinmap.choices]
     assert changed(numbers) == best[0]
+    assert lawful(pins, requests, groups, waivers, fixed, numbers)
+
+
+@settings(max_examples=200, deadline=None)
+@given(small_cases())
+def test_fewest_waived_pins_then_least_length_against_brute_force(case):
+    pins, requests, groups, _, fixed, places, contacts = case
+    wires = [r.function for r in requests if r.bus]
+    assume(len(set(wires)) == len(wires))
+    waivers = tuple(Waiver(p.number, "tested") for p in pins if p.strap)
+    assume(waivers)
+    options = [
+        choice
+        for choice in permutations(range(len(pins)), len(requests))
+        if lawful(pins, requests, groups, waivers, fixed, choice)
+    ]
+    assume(options)
+    named = {f.pin for f in fixed}
+
+    def waived(choice):
+        return sum(bool(pins[c].strap) and pins[c].name not in named for c in choice)
+
+    best = min((waived(c), distance(places, contacts, requests, c, 20)) for c in options)
+    module = made.module_of(pins)
+    design = made.design_of(groups=groups, waivers=waivers, fixed=fixed)
+    table = np.array(
+        [[distance(places, contacts, [r], [c], 20) * 1e6 for c in range(len(pins))] for r in requests]
+    )
+    problem = build_problem(module, made.plan_of(requests), design, table)
+    chosen = solve(replace(problem, cost=with_spared(problem.cost, problem.waived, 4_000_000)))
+    choice = [pins.index(problem.pins[c]) for c in chosen]
+    assert waived(choice) == best[0]
+    assert sum(table[i, c] for i, c in enumerate(choice)) == pytest.approx(best[1] * 1e6, abs=50)
+    whole = made.bound_of(module, groups=groups, waivers=waivers, fixed=fixed)
+    pinmap = assign_pins(whole, made.plan_of(requests), made.floor_of(), made.prints(places, contacts))
+    numbers = [[p.number for p in pins].index(c.pin_number) for c in pinmap.choices]
+    assert waived(numbers) == best[0]
     assert lawful(pins, requests, groups, waivers, fixed, numbers)
 
 
