@@ -18,6 +18,7 @@ from boardgen.export.files import OutFile
 from boardgen.export.gerber import gerber_files
 from boardgen.export.ipc356 import ipc356_files
 from boardgen.readback import ReadbackReport, examine_board
+from tests.mutation.kept import kept_readings
 
 Files = dict[str, str]
 SIDES = (".GTL", ".GBL")
@@ -35,7 +36,8 @@ KEPT = (".GTL", ".GBL", ".GTS", ".GBS", ".GTP", ".GBP", ".GTO", ".GBO", ".GKO", 
 
 def examined(files: Files, bundle: Bundle) -> ReadbackReport:
     out = [OutFile(path, text.encode()) for path, text in sorted(files.items())]
-    return examine_board(out, bundle.board, bundle.netlist, bundle.bound.fab, bundle.findings)
+    with kept_readings():
+        return examine_board(out, bundle.board, bundle.netlist, bundle.bound.fab, bundle.findings)
 
 
 @dataclass
