@@ -358,7 +358,7 @@ class Identity:
     bits: int
     code: int
     pull: str = "up"
-    ohms: float = 4700.0
+    ohms: float = 2200.0
     part: str = "resistor-axial-quarter"
     earlier: tuple[tuple[str, int], ...] = ()
     line: int | None = None

@@ -178,7 +178,7 @@ class IdentityForm(Table):
     pull: Annotated[
         Literal["up", "down"], Field(description="the internal pull that firmware switches on to read")
     ] = "up"
-    ohms: Annotated[Resistance, Field(description="of each resistor")] = 4700.0
+    ohms: Annotated[Resistance, Field(description="of each resistor")] = 2200.0
     part: Annotated[Id, Field(description="catalogue id of the resistor")] = "resistor-axial-quarter"
 
 

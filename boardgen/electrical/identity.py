@@ -1,7 +1,7 @@
 """Identification straps: a resistor a bit, and the proof that each is read on the pins it may get.
 
 Firmware switches the internal pull Rp on. A resistor R against it leaves, for a pull-up, VOL = V R / (R + Rp)
-+ R I with the least Rp and the leakage I of the pin; a resistor the way of the pull leaves R I.
++ I R Rp / (R + Rp) with the least Rp and the leakage I of the pin; one the way of the pull leaves R I.
 """
 
 from __future__ import annotations
@@ -122,7 +122,8 @@ def strap_proof(
     against = high != (identity.pull == "up")
     share = ohms / (ohms + least) if against else 0.0
     leak = logic.high_a if high else logic.low_a
-    held = volts * (1 - share) - ohms * leak if high else volts * share + ohms * leak
+    source = ohms * (1 - share)  # R Rp / (R + Rp) against the pull; with it, the pull counts for nothing
+    held = volts * (1 - share) - source * leak if high else volts * share + source * leak
     alone = volts - most * logic.high_a if identity.pull == "up" else most * logic.low_a
     high_v, low_v = (held, alone) if high else (alone, held)
     both = against  # the pull alone gives the other level
