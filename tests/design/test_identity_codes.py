@@ -5,13 +5,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from unittest import mock
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from boardgen.catalog.load import load_catalog
-from boardgen.catalog.tomlfile import parse_toml
+from boardgen.catalog.tomlfile import TomlFile, parse_toml
 from boardgen.design import identity
 from boardgen.design.bind import bind
 from boardgen.design.load import design_from
@@ -110,11 +111,9 @@ def test_what_is_wrong_is_said_once(table: str, message: str, history: Path) -> 
 
 def test_a_contact_may_not_have_a_straps_name() -> None:
     text = BASE.replace('"KEY"', '"board_id1"') + "[identity]\nbits = 2\n"
-    assert (
-        messages(text) == ["d.toml:8: contacts[1].signal: board_id1 is the name of an identification strap"]
-        or messages(text) == ["d.toml:8: contacts.1.signal: board_id1 is the name of an identification strap"]
-        or messages(text)[0].endswith("board_id1 is the name of an identification strap")
-    )
+    (said,) = messages(text)
+    assert said.startswith("d.toml:8: contacts")
+    assert said.endswith("board_id1 is the name of an identification strap")
     assert read(text.replace("bits = 2", "bits = 1")).identity is not None
 
 
@@ -234,13 +233,7 @@ def test_codes_of_any_history_are_unique_and_never_that_of_no_straps(data: st.Da
     assert len(codes) == len(set(codes))
 
 
-def _with(file, past):  # type: ignore[no-untyped-def]
+def _with(file: TomlFile, past: tuple[identity.PastCode, ...]) -> Design:
     """Load *file* as though its history told *past*."""
-    from boardgen.design import load
-
-    kept = load.past_codes
-    load.past_codes = lambda _folder, _own: past  # type: ignore[assignment]
-    try:
+    with mock.patch("boardgen.design.load.past_codes", lambda _folder, _own: past):
         return design_from(file, Path("nowhere"))
-    finally:
-        load.past_codes = kept
