@@ -16,6 +16,7 @@ from boardgen.circuit.model import PinMap
 from boardgen.design.model import BoundDesign, LockedTrack, PlacedPart
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.layout.held import matched
+from boardgen.layout.legend_hindrance import print_hindrance
 from boardgen.layout.place_room import part_area, usable
 from boardgen.layout.route.locked import hindrance, via_hindrance
 from boardgen.units import Nm, format_mm
@@ -161,14 +162,7 @@ def carried_legend(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
         if (wish.text, wish.side, wish.at) in printed:
             found.append(Carried("legend", wish.text, "kept"))
         else:
-            found.append(
-                Carried(
-                    "legend",
-                    wish.text,
-                    "impossible",
-                    "what it must not touch is there now, or the fab does not print",
-                )
-            )
+            found.append(Carried("legend", wish.text, "impossible", print_hindrance(board, bound.fab, wish)))
     return tuple(found)
 
 

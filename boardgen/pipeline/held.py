@@ -83,8 +83,9 @@ def history_of(
 ) -> History:
     """Return what became of the revision before on the finished board.
 
-    *trouble* is what was wrong where everything stood as asked. What keeping pins costs is told against the same floorplan with every pin free: a second run through
-    placement and routing, made only where pins are kept.
+    *trouble* is what was wrong where everything stood as asked. What keeping pins costs is told against the
+    same floorplan with every pin free: a second run through placement and routing, made only where pins are
+    kept.
     """
     done = carried(bound, best.board, trouble)
     if not bound.design.keep:

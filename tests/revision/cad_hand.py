@@ -1,4 +1,4 @@
-"""A CAD board edited as a person's hand would: parts, tracks, outline, holes and texts, as text of the file."""
+"""A CAD board edited as a person's hand would: parts, tracks, outline, holes and texts."""
 
 import re
 from pathlib import Path
@@ -36,7 +36,7 @@ class Hand:
         return x, y, turn[0] if turn else 0.0
 
     def put(self, ref: str, dx: float, dy: float, turn: float = 0.0) -> None:
-        """Move and turn a part; its pads keep their angle on the board with it, as CAD programs write them."""
+        """Move and turn a part; its pads turn with it: the file has their angle on the board."""
         start, end = self.part(ref)
         x, y, was = self.place(ref)
         body = self.text[start:end]
