@@ -46,7 +46,7 @@ def hypotheses(circuit: Circuit, high: Sequence[Reading], low: Sequence[Reading]
                 (turn.ref,),
                 check,
                 change=Change(moved=turn.moves),
-                cost=_TURN_COST[turn.ref],
+                cost=_TURN_COST.get(turn.ref, max(_TURN_COST.values())),
             )
         )
     return tuple(found)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from typing import Any
 
 from boardgen.export.bringup_model import (
@@ -19,6 +20,8 @@ from boardgen.export.bringup_model import (
     Test,
     Turn,
 )
+
+MOST = 20_000  # tests, spots or parts of a plan
 
 
 def plan_data(plan: Plan, tool: str) -> dict[str, object]:
@@ -43,13 +46,29 @@ def plan_from(data: Mapping[str, Any]) -> Plan:
     )
     stages = tuple(Stage(**{**row, "steps": tuple(row["steps"])}) for row in data["stages"])
     tests = tuple(Test(**row) for row in data["tests"])
+    for row in (
+        *circuit.spots,
+        *circuit.elements,
+        *circuit.leaks,
+        *circuit.turns,
+        *circuit.near,
+        *stages,
+        *tests,
+    ):
+        _check_types(row)
     for test in tests:
         if test.kind not in KINDS:
             raise ValueError(f"test {test.id} is of kind {test.kind!r}")
     known = {spot.name for spot in circuit.spots}
-    for name in [name for test in tests for name in (test.a, test.b) if name]:
+    named = [name for test in tests for name in (test.a, test.b) if name]
+    named += [name for element in circuit.elements for name in (element.a, element.b)]
+    named += [name for leak in circuit.leaks for name in (leak.a, leak.b)]
+    named += [name for turn in circuit.turns for move in turn.moves for name in move]
+    for name in named:
         if name not in known:
-            raise ValueError(f"a test names {name!r}, which is no spot of the board")
+            raise ValueError(f"{name!r} is no spot of the board")
+    if len(tests) > MOST or len(known) > MOST or len(circuit.elements) > MOST:
+        raise ValueError(f"more than {MOST} tests, spots or parts")
     return Plan(
         str(data["design"]),
         str(data["revision"]),
@@ -60,3 +79,20 @@ def plan_from(data: Mapping[str, Any]) -> Plan:
         circuit,
         tuple(data["cautions"]),
     )
+
+
+def _check_types(row: object) -> None:
+    """Raise TypeError or ValueError where a value of *row* is not of its field's type."""
+    for field in fields(row):  # type: ignore[arg-type]
+        value, kind = getattr(row, field.name), str(field.type)
+        if kind == "str":
+            fits = isinstance(value, str)
+        elif kind in ("float", "float | None"):
+            number = isinstance(value, int | float) and not isinstance(value, bool)
+            fits = (value is None and kind != "float") or (number and math.isfinite(value))
+        else:  # pairs and lists, made tuples above
+            flat = [word for item in value for word in (item if isinstance(item, tuple) else (item,))]
+            numbers = "float" in kind
+            fits = all(isinstance(word, int | float) if numbers else isinstance(word, str) for word in flat)
+        if not fits:
+            raise TypeError(f"{type(row).__name__}.{field.name} is {str(value)[:40]!r}, not {kind}")

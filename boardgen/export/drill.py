@@ -24,7 +24,7 @@ def _xnc(bundle: FabBundle, holes: list[Hole], frame: FabFrame, plated: bool) ->
         groups[hole.diameter, hole.role].append(hole)
     lines = [
         "M48",
-        f"; #@! TF.GenerationSoftware,boardgen,{bundle.tool.replace(' ', ',')}",
+        f"; #@! TF.GenerationSoftware,boardgen,{','.join(map(attribute_text, bundle.tool.split(' ')))}",
         f"; #@! TF.ProjectId,{','.join(map(attribute_text, project_id(bundle)))}",
         f"; #@! TF.FileFunction,{function}",
         f"; {attribute_text(identity_text(bundle).replace(',', ' '))}",

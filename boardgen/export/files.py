@@ -32,7 +32,16 @@ def plain_line(text: str) -> str:
     return _UNSEEN.sub("?", " ".join(text.splitlines()))
 
 
+def _escaped(found: re.Match[str]) -> str:
+    code = ord(found[0])
+    return "?" if 0xD800 <= code < 0xE000 else f"\\u{code:04x}"
+
+
 def text_file(path: str, text: str) -> OutFile:
-    """Return a UTF-8 file with line feeds and exactly one at its end; control characters become "?"."""
-    text = _UNSEEN.sub("?", text)
+    """Return a UTF-8 file with line feeds and exactly one at its end.
+
+    What is no letter becomes "?", in JSON (which has it in texts alone) its escape.
+    """
+    data = path.endswith((".json", ".kicad_pro"))
+    text = _UNSEEN.sub(_escaped if data else "?", text)
     return OutFile(path, (text.rstrip("\n") + "\n").encode())

@@ -10,11 +10,12 @@ _QUIET = ("levels", "nets", "signals")  # follow from what is told already; coun
 
 def changelog(found: Comparison) -> str:
     """Return the entry: verdicts first, then what changed, section by section."""
-    lines = [f"## {found.b.design} revision {found.b.revision} (from {found.a.revision})", ""]
+    design, before, after = (_plain(w) for w in (found.b.design, found.a.revision, found.b.revision))
+    lines = [f"## {design} revision {after} (from {before})", ""]
     lines += [f"- Firmware: **{found.firmware.verdict.value}**{_why(found.firmware.reasons)}."]
     fits = "fits unchanged" if found.enclosure.fits else "does not fit unchanged"
     lines += [f"- Enclosure: **{fits}**{_why(found.enclosure.reasons)}."]
-    lines += [f"- Pin map {found.a.pin_map} before, {found.b.pin_map} now."]
+    lines += [f"- Pin map {_plain(found.a.pin_map)} before, {_plain(found.b.pin_map)} now."]
     if not found.changes:
         return "\n".join([*lines, "- Nothing else changed."]) + "\n"
     for section in SECTIONS:
