@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from demos import DESIGNS
+from publish_kit import Page
 
 from boardgen.cli.main import main
 from boardgen.errors import InputError, MachineError
@@ -180,6 +181,7 @@ def test_a_full_disk_leaves_the_page_before(run_a, page, monkeypatch):
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patch:
+        patch.setattr("boardgen.publish.publish.page_html", lambda subject: b"a page")
         patch.setattr(os, "write", full)
         with pytest.raises(MachineError, match="No space left on device"):
             publish(run_a, page, DESIGN)
@@ -187,10 +189,14 @@ def test_a_full_disk_leaves_the_page_before(run_a, page, monkeypatch):
     assert [p.name for p in page.parent.iterdir()] == ["page.html"]
 
 
-def test_command_replaces_the_page_and_answers_in_json(run_a, page, capsys):
-    assert main(["publish", str(run_a), "--to", str(page), "--design", str(DESIGN), "--json"]) == 0
+def test_command_replaces_the_page_of_an_earlier_run_with_faults_found_since(history, page, capsys):
+    run, design = history / "slide-remote-A", history / "design"
+    assert main(["publish", str(run), "--to", str(page), "--design", str(design), "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
-    assert page.read_text("utf-8").startswith("<!DOCTYPE html>")
+    text = page.read_text("utf-8")
+    assert text.startswith("<!DOCTYPE html>")
+    assert "this board has it" in Page(text).words("faults")
+    assert ">cut HOLD, bottom<" in text
     assert answer["bytes"] == page.stat().st_size
     assert (answer["design"], answer["revision"], answer["revisions"]) == ("slide-remote", "A", ["A"])
     assert answer["exit_code"] == 0
