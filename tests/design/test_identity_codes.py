@@ -235,5 +235,5 @@ def test_codes_of_any_history_are_unique_and_never_that_of_no_straps(data: st.Da
 
 def _with(file: TomlFile, past: tuple[identity.PastCode, ...]) -> Design:
     """Load *file* as though its history told *past*."""
-    with mock.patch("boardgen.design.load.past_codes", lambda _folder, _own: past):
+    with mock.patch("boardgen.design.load.past_codes", return_value=past):
         return design_from(file, Path("nowhere"))
