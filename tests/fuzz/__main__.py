@@ -46,10 +46,15 @@ def main() -> int:
     scratch = tempfile.TemporaryDirectory(prefix="fuzz-")
     folder = Path(scratch.name)
     inputs, work = folder / "corpus", folder / "work"
+    desk = folder / "desk"
     inputs.mkdir()
+    desk.mkdir()
     work.mkdir()
     # seeds are made in another process, so that everything is yet to be loaded and instrumented here
-    subprocess.run([sys.executable, str(HERE / "readers_run.py"), given.reader, str(inputs)], check=True)
+    subprocess.run(
+        [sys.executable, str(HERE / "readers_run.py"), given.reader, str(inputs), str(desk)], check=True
+    )
+    os.environ["BOARDGEN_FUZZ_DESK"] = str(desk)
     import boardgen.matching  # noqa: F401 - has compiled kernels, which cannot be instrumented
 
     with atheris.instrument_imports(include=["boardgen", "gerbonara", "ezdxf", "sexpdata", "skip"]):

@@ -334,8 +334,11 @@ READERS = FIRST | {reader.name: reader for reader in MORE}
 
 
 def main() -> int:
-    """Write the seeds of the reader named first into the folder named second."""
-    name, folder = sys.argv[1:]
+    """Write the seeds of the reader named first into the folder named second, a small run into the third."""
+    name, folder, desk = sys.argv[1:]
+    for path, data in desk_files().items():
+        (Path(desk) / path).parent.mkdir(parents=True, exist_ok=True)
+        (Path(desk) / path).write_bytes(data)
     for number, seed in enumerate(READERS[name].seeds()):
         (Path(folder) / f"{number:04d}").write_bytes(seed)
     return 0
