@@ -10,7 +10,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from demos import DESIGNS
 from publish_kit import Page
 
 from boardgen.publish.compat import CODE, REBUILD, RUNS, fits
