@@ -49,6 +49,7 @@ RULES: dict[str, str] = {
     "dropout": "a rail falls below what its chips need",
     "inrush": "more capacitance than USB allows is charged at once",
     "supply-budget": "a rail carries more than its source can spare",
+    "settling": "a line's copper is more than was reckoned with before layout, or settles too slowly",
     # the chosen pins
     "strap": "a pin that decides at boot may stand at the wrong level",
     "onboard": "a part on the module spoils the level of the pin it hangs on",

@@ -86,6 +86,8 @@ class LevelProof:
     what they are made for. Noise margins: NMH = VOH,min - VIH,min and
     NML = VIL,max - VOL,max, both to be >= 0. *proportional* says that a level
     stated at a larger current was scaled to the load's, as a MOS output's may be.
+    *settle_pf* is the capacitance at the reader that *settle_s* was computed with,
+    *two_phase* says that a FET's other side is charged too.
     """
 
     direction: str
@@ -109,6 +111,8 @@ class LevelProof:
     settle_s: float | None = None
     settle_most_s: float | None = None
     proportional: bool = False
+    settle_pf: float | None = None
+    two_phase: bool = False
 
     @property
     def high_ok(self) -> bool:

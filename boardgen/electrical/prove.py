@@ -201,6 +201,7 @@ def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelP
         ohms += net.up[0]
     ohms *= 1 - net.tolerance
     flow = excess / ohms if ohms > 0 else (math.inf if excess > 1e-9 else 0.0)
+    settle_s = settling(driver, reader, net, high.voh, high.vih)
     return LevelProof(
         direction=direction,
         driver=driver.name,
@@ -220,9 +221,11 @@ def prove(direction: str, driver: End, reader: End, net: Net = DIRECT) -> LevelP
         low_a=low.low_a,
         over_a=flow,
         over_allowed_a=reader.logic.inject_a,
-        settle_s=settling(driver, reader, net, high.voh, high.vih),
+        settle_s=settle_s,
         settle_most_s=net.settle_most_s,
         proportional=proportional,
+        settle_pf=None if settle_s is None else net.line_pf + reader.logic.input_pf,
+        two_phase=net.channel is not None,
     )
 
 

@@ -1,4 +1,4 @@
-"""What chosen pins and finished copper change in the electrical plan: how a matrix reads and settles."""
+"""What chosen pins and finished copper change in the electrical plan: how matrices read, and lines settle."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from boardgen.electrical.matrix.findings import matrix_findings, timing_findings
 from boardgen.electrical.matrix.settling import with_board
 from boardgen.electrical.matrix.study import study_matrices
 from boardgen.electrical.model import ElectricalPlan
+from boardgen.electrical.routed import RULE, settling_findings, with_routed
 from boardgen.measure.model import LineCapacitance
 
 _SETTLING = "matrix-settling"
@@ -33,11 +34,11 @@ def with_pins(
 
 
 def with_copper(plan: ElectricalPlan, lines: Iterable[LineCapacitance]) -> ElectricalPlan:
-    """Return *plan* with each matrix timed by the capacitance of its routed *lines* instead of a guess."""
-    if not plan.matrices:
-        return plan
+    """Return *plan* with matrices and signals timed by the capacitance of routed *lines*, not by a guess."""
     picofarad = {line.net: line.pf for line in lines}
+    signals = tuple(with_routed(signal, picofarad) for signal in plan.signals)
+    slow = tuple(f for signal in signals for f in settling_findings(signal, picofarad))
     studies = tuple(with_board(study, picofarad) for study in plan.matrices)
-    kept = tuple(finding for finding in plan.findings if finding.rule != _SETTLING)
+    kept = tuple(finding for finding in plan.findings if finding.rule not in (_SETTLING, RULE))
     found = tuple(finding for study in studies for finding in timing_findings(study))
-    return replace(plan, matrices=studies, findings=(*kept, *found))
+    return replace(plan, signals=signals, matrices=studies, findings=(*kept, *found, *slow))
