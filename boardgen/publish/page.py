@@ -82,8 +82,13 @@ def strips(subject: Subject) -> tuple[str, ...]:
 def steps_of(subject: Subject) -> tuple[Step, ...]:
     """Return the assembly of the run's board, step by step."""
     one = subject.connector
-    words = " ".join(filter(None, (f"{one.name},", one.manufacturer, one.mpn)))
-    return assembly_steps(subject.board, subject.components, strips(subject), f"{words}.")
+    words = " ".join(filter(None, (one.manufacturer, one.mpn)))
+    face = (
+        f"It is {words}, or one of the same land pattern." if words else "Its land pattern must be this one."
+    )
+    if one.edge is not None:
+        face += " Its face hangs over the board's edge."
+    return assembly_steps(subject.board, subject.components, strips(subject), face)
 
 
 def _steps(subject: Subject, art: BoardArt) -> list[dict[str, object]]:

@@ -57,10 +57,11 @@ def open_subject(path: Path, design: Path | None = None, catalogs: Sequence[Path
     edition = replace(subject.edition, board=subject.board)
     earlier: tuple[Edition, ...] = ()
     if place is not None:
+        drawn = {e.revision for e in found.errata if e.cuts or e.wires} if found else set()
         earlier, more = earlier_editions(
             place.parent if place.is_file() else place,
             record,
-            lambda other: _board_beside(folder, record.design, other, known),
+            lambda other: _board_beside(folder, record.design, other, known) if other[0] in drawn else None,
         )
         said += more
     return replace(

@@ -43,7 +43,10 @@ def assembly_steps(
     )
     steps += _of(
         "Low parts",
-        ("Bend the leads to the holes' distance, push the part down to the board, solder, cut the leads.",),
+        (
+            "Bring the leads to the holes' distance, without bending them right at the body; push the part down to "
+            "the board, solder, cut the leads.",
+        ),
         low,
         components,
     )
