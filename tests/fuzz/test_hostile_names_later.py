@@ -257,9 +257,8 @@ def test_bring_up_of_hostile_words(tmp_path):
     assert judgement_lines(evil, found)
 
 
-def test_a_rework_of_hostile_words(built):
-    board = built("pointer-handset").bundle.board
-    evil = replace(board, name=ALL, revision=EVIL[8], title=ALL)
+def test_a_rework_of_hostile_words(ordered):
+    evil = replace(ordered.board, name=ALL, revision=EVIL[8], title=ALL)
     cuts = tuple(Cut(word, Point(Nm(5_000_000), Nm(5_000_000)), Side.TOP) for word in EVIL)
     wires = tuple(((word, "1"), ("J1", word)) for word in EVIL)
     erratum = Erratum("A", ALL, ALL, ALL, ALL, cuts, (*wires, (("J1", "1"), ("U1", "1"))))

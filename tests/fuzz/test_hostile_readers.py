@@ -13,13 +13,17 @@ import pytest
 from bounded import bounded
 from hostile import HOSTILE
 from readers import SMALL
-from readers_run import READERS
+from readers_run import READERS, plan
 
+from boardgen.batch.log import read_log
+from boardgen.batch.readings import read_readings
 from boardgen.catalog.load import load_catalog
 from boardgen.cli.main import main
 from boardgen.errors import BoardgenError, InputError
 from boardgen.footprint.library import load as load_footprint
 from boardgen.footprint.library import own_folder
+from boardgen.order.prices import load_prices
+from boardgen.order.profiles import load_profile
 from boardgen.readfile import read_bytes
 
 FOUND = Path(__file__).parent / "found"
@@ -35,6 +39,8 @@ ONCE_BAD = [
     ("footprint", "30 MB of empty lists"),
     ("footprint", "a quote left open"),
     ("gerber", "50000 flashes erased"),
+    ("log", "an attempt of 1e999"),
+    ("bom", "a count of 5000 digits"),
     ("record", "200000 files"),
     ("record", "a path of 5000 letters"),
     ("record", "a size of 1e999"),
@@ -149,6 +155,24 @@ def test_every_command_refuses_it(words, name, kind, tmp_path, monkeypatch, caps
     assert err.count("\n") == 1
     assert name.split("/")[0] in err
     assert sorted(p.as_posix() for p in tmp_path.rglob("*")) == before
+
+
+AFTER_A_RUN = {
+    "log": lambda path: read_log(path, plan()),
+    "readings": lambda path: read_readings(path, plan(), "1"),
+    "prices": load_prices,
+    "profile": lambda path: load_profile(path.as_posix()),
+}
+
+
+@pytest.mark.parametrize("kind", ["pipe", "folder", "device", "socket"])  # a loop is no log yet
+@pytest.mark.parametrize("reader", sorted(AFTER_A_RUN))
+def test_what_comes_after_a_run_refuses_it(reader, kind, tmp_path):
+    path = tmp_path / "it.toml"
+    PLACES[kind](path)
+    with pytest.raises(InputError) as told:
+        AFTER_A_RUN[reader](path)
+    assert str(told.value).startswith(path.as_posix())
 
 
 def test_an_entry_behind_a_link_out_of_its_folder(tmp_path):
