@@ -14,7 +14,6 @@ from boardgen.errors import Finding
 from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile, text_file
 from boardgen.export.history_data import (
-from boardgen.export.identity_data import identity_data
     history_data,
     legend_rows,
     places_rows,
@@ -113,7 +112,6 @@ def summary_data(
             ),
             "tallest_mm": {side.value: _tallest(bundle.board, side) for side in Side},
         },
-        "identity": identity_data(bundle),
         "identity": identity_data(bundle),
         "errata": [
             {
