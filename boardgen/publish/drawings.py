@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from boardgen.board.geometry import pad_centre, pad_shape
-from boardgen.board.model import Board, Part, PartKind, Side
+from boardgen.board.model import Board, LegendText, Part, PartKind, Side
 from boardgen.export.board_view import (
     FINE,
     BoardArt,
@@ -51,6 +51,8 @@ def finished_pictures(art: BoardArt) -> tuple[tuple[str, str], ...]:
     """Return (caption, SVG) of the board with everything on it, from above and from below."""
     board = art.board
     pictures = []
+    printed = {item.text for item in board.legend if isinstance(item, LegendText)}
+    printed |= {ref for ref, _text in board.references}
     for below in (False, True):
         side = Side.BOTTOM if below else Side.TOP
         words = "from below" if below else "from above"
@@ -59,8 +61,12 @@ def finished_pictures(art: BoardArt) -> tuple[tuple[str, str], ...]:
         draw_pads(sheet, view, art, side)
         draw_bodies(sheet, view, board, side)
         draw_legend(sheet, view, board, side)
-        # module and connector bear print of their own in the middle
-        named = [p for p in board.parts if p.placement.side is side and p.kind is PartKind.COMPONENT]
+        # module and connector bear print of their own in the middle: their names stand where none is printed
+        named = [
+            p
+            for p in board.parts
+            if p.placement.side is side and (p.kind is PartKind.COMPONENT or p.ref not in printed)
+        ]
         _name(sheet, view, named, MARK)
         caption = "The board from below, with what is printed there." if below else "The board from above."
         pictures.append((caption, sheet_svg(sheet, whole=False)))

@@ -226,20 +226,17 @@ def _components(
     board: Board, parts_list: Sequence[Mapping[str, str]], catalog: Catalog
 ) -> dict[str, Component]:
     """Return what the catalogue says of each small part: by footprint, then by what the parts list says."""
-    said = {
-        ref: f"{row.get('Note', '')} {row.get('MPN', '')}"
-        for row in parts_list
-        for ref in row["Designator"].split(" ")
-    }
+    # the CAD file counts footprints that differ in graphics alone; the parts list has the catalogue's names
+    said = {ref: row for row in parts_list for ref in row["Designator"].split(" ")}
     by_footprint: dict[str, list[Component]] = {}
     for ident in sorted(catalog.components):
         component = catalog.component(ident)
         by_footprint.setdefault(component.footprint, []).append(component)
     found = {}
     for part in board.parts:
-        fitting = by_footprint.get(part.footprint.name, [])
-        words = said.get(part.ref, "")
-        named = [c for c in fitting if c.description and c.description in words]
+        row = said.get(part.ref, {})
+        fitting = by_footprint.get(row.get("Footprint", ""), [])
+        named = [c for c in fitting if c.description and c.description in row.get("Note", "")]
         if named or fitting:
             found[part.ref] = (named or fitting)[0]
     return found

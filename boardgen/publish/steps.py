@@ -44,8 +44,8 @@ def assembly_steps(
     steps += _of(
         "Low parts",
         (
-            "Bring the leads to the holes' distance, without bending them right at the body; push the part down to "
-            "the board, solder, cut the leads.",
+            "Bring the leads to the holes' distance, without bending them right at the body; push the "
+            "part down to the board, solder, cut the leads.",
         ),
         low,
         components,
