@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +23,8 @@ from boardgen.pipeline.record import MAX_RECORD, Listed, Record, read_record
 from boardgen.readfile import leads_out, read_bytes
 
 RULE = "order"
+_SHEETS = ("fabrication.svg", "assembly.svg", "connector-views.svg", "drawings.pdf")
+NEEDED = tuple(f"assembly/{name}" for name in ("bom.csv", "positions.csv", *_SHEETS))
 
 
 def ordered_run(run: Path, design: Path | None = None, catalogs: Sequence[Path] = ()) -> Ordered:
@@ -42,6 +45,7 @@ def ordered_run(run: Path, design: Path | None = None, catalogs: Sequence[Path] 
     known = tuple(catalogs) if place is None else design_catalogs(place, catalogs)
     _clean_record(record, summary, where)
     files = tuple(_recorded(folder, row) for row in record.files)
+    _all_there(record, summary, where)
     checked = check_run(folder, known)
     _clean_files(checked.findings, where)
     notes += [f for f in checked.findings if f.rule == "run-file" and f.severity is Severity.WARNING]
@@ -116,6 +120,17 @@ def _clean_record(record: Record, summary: dict[str, object], where: str) -> Non
         raise InputError("a check of the run failed", where, found=", ".join(failed)[:200])
     if not names:
         raise InputError("the run's files were never read back: generate it again", where)
+
+
+def _all_there(record: Record, summary: dict[str, object], where: str) -> None:
+    """Raise InputError where what goes into the package is not of the run."""
+    lacks = [name for name in NEEDED if name not in {row.path for row in record.files}]
+    if lacks:
+        raise InputError("the run has no such file: generate it again", where, found=", ".join(lacks))
+    pins = summary.get("pin_map")
+    digest = pins.get("digest") if isinstance(pins, dict) else None
+    if not isinstance(digest, str) or not re.fullmatch(r"[0-9a-f]{1,64}", digest):
+        raise InputError("the record does not say which pin map the run has", where, "pin_map.digest")
 
 
 def _recorded(folder: Path, row: Listed) -> OutFile:

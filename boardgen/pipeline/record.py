@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -72,8 +73,8 @@ def _record_of(data: Any) -> Record:
     if len(data["files"]) > MAX_FILES:
         raise ValueError(f"more than {MAX_FILES} files")
     return Record(
-        design=_text(data["design"]),
-        revision=_text(data["revision"]),
+        design=_name(data["design"]),
+        revision=_name(data["revision"]),
         fab=_text(data["fab"]),
         copper=(Side.TOP, Side.BOTTOM) if layers > 1 else (Side.BOTTOM,),
         origin=(_length(origin[0]), _length(origin[1])),
@@ -86,6 +87,13 @@ def _text(value: Any) -> str:
     if not isinstance(value, str) or len(value) > 100_000:
         raise ValueError("a text was expected")
     value.encode("utf-8")  # half a letter (a lone surrogate) can stand in no file and no name
+    return value
+
+
+def _name(value: Any) -> str:
+    """Return a name of a design or revision: files and folders are called by it, so it leads nowhere else."""
+    if not isinstance(value, str) or not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}", value):
+        raise ValueError(f"the name {str(value)[:60]!r}")
     return value
 
 

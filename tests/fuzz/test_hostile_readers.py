@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import random
 import socket
@@ -12,7 +13,7 @@ from pathlib import Path
 import pytest
 from bounded import bounded
 from hostile import HOSTILE
-from readers import SMALL
+from readers import SMALL, desk_files
 from readers_run import READERS, plan
 
 from boardgen.batch.log import read_log
@@ -24,6 +25,7 @@ from boardgen.footprint.library import load as load_footprint
 from boardgen.footprint.library import own_folder
 from boardgen.order.prices import load_prices
 from boardgen.order.profiles import load_profile
+from boardgen.pipeline.record import read_record
 from boardgen.readfile import read_bytes
 
 FOUND = Path(__file__).parent / "found"
@@ -218,3 +220,14 @@ def test_a_drawing_behind_a_link_out_of_the_folder(tmp_path, capsys):
     (tmp_path / "desk/design.toml").write_text(text)
     assert main(["check", str(tmp_path / "desk")]) == 2
     assert "a link leads out of the design's folder" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "name", ["../../evil", "/etc", "a/b", "a\\b", "", ".", "..", "a\0b", "-x", "\u202ea", "a\n"]
+)
+@pytest.mark.parametrize("key", ["design", "revision"])
+def test_a_record_named_out_of_its_folder(key, name, tmp_path):
+    data = {**json.loads(desk_files()["summary.json"]), key: name}
+    (tmp_path / "summary.json").write_text(json.dumps(data))
+    with pytest.raises(InputError, match="not the record of a run"):
+        read_record(tmp_path / "summary.json")
