@@ -248,15 +248,15 @@ def _same(path: Path, data: bytes) -> bool:
 def _fill(folder: Path, files: dict[str, bytes]) -> list[Path]:
     """Write the record of an earlier revision; what is there already must be the same."""
     made: list[Path] = []
+    for name, data in sorted(files.items()):  # all of them before any is written
+        path = folder / name
+        if path.exists() and not _same(path, data):
+            raise InputError(
+                "there is another record of this revision already", path.as_posix(), allowed="the same one"
+            )
     for name, data in sorted(files.items()):
         path = folder / name
         if path.exists():
-            if not _same(path, data):
-                raise InputError(
-                    "there is another record of this revision already",
-                    path.as_posix(),
-                    allowed="the same one",
-                )
             continue
         try:
             folder.mkdir(parents=True, exist_ok=True)

@@ -114,7 +114,7 @@ def as_html(found: Comparison) -> str:
     return template.render(
         found=found,
         fits=fits(found),
-        sections=[(section, found.of(section)) for section in SECTIONS if found.of(section)],
+        sections=[(s, found.of(s)) for s in SECTIONS if s != "copper" and found.of(s)],  # copper has its own
         marks=_MARKS,
         picture=Markup(found.picture),  # drawn by us; its words are escaped there
         changelog=changelog(found),

@@ -91,7 +91,11 @@ def test_kept_pins_parts_and_hand_work_are_told_in_the_record(demo):
         data["kept"]["length_mm"] - data["kept"]["free_length_mm"]
     )
     told = {(row["kind"], row["thing"]): row["verdict"] for row in data["carried"]}
-    assert told == {("part", "R4"): "kept", ("outline", "outline"): "kept"}
+    assert told == {
+        ("part", "R4"): "kept",
+        ("outline", "outline"): "kept",
+        ("holes", "mounting holes (4)"): "kept",
+    }
     assert data["checks"]["fixed faults"] == {"passed": True, "evidence": {"conditions": 2}}
     before = json.loads((demo[0] / "summary.json").read_text("utf-8"))
     was = {row["signal"]: row["pin"] for row in before["pin_map"]["pins"]}
