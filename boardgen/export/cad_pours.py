@@ -11,6 +11,7 @@ from shapely import Polygon, dwithin
 from boardgen.board.geometry import pad_shape, part_courtyard
 from boardgen.board.model import Board, Keepout, Pour, PourPiece, Side
 from boardgen.export.cad_nodes import node, stamp, word, xy
+from boardgen.footprint.model import PadKind
 from boardgen.footprint.sexpr import Node, Sym, length
 from boardgen.units import Nm, Point, mm
 
@@ -121,7 +122,12 @@ def keepout_node(board: Board, area: Keepout, rank: int) -> Node:
     would be complaints without end: those two are forbidden only where none is there.
     """
     ring = Polygon(area.ring)
-    placed = [pad_shape(part, pad) for part in board.parts for pad in part.footprint.pads]
+    placed = [
+        pad_shape(part, pad)
+        for part in board.parts
+        for pad in part.footprint.pads
+        if pad.hole is not None or pad.kind is not PadKind.UNPLATED
+    ]
     pads = any(dwithin(shape.skeleton, ring, shape.radius) for shape in placed)
     parts = area.parts_too and any(
         part_courtyard(part, side).intersects(ring) for part in board.parts for side in Side
