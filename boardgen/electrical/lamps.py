@@ -40,8 +40,8 @@ def _figure(part: Component, *names: str, default: float) -> float:
     return next((figures[name] for name in names if name in figures), default)
 
 
-def _least_gain(part: Component, load_a: float) -> float:
-    """The least current gain stated for a load this large; 30 where none is."""
+def least_gain(part: Component, load_a: float) -> float:
+    """Return the least current gain stated for a load this large; 30 where none is."""
     if load_a > _figure(part, "hfe_at_a", default=0.0):
         return _figure(part, "hfe_min_100ma", "hfe_min", default=30.0)
     return _figure(part, "hfe_min", default=30.0)
@@ -70,7 +70,7 @@ def size_npn(part: Component, resistor: Component, load_a: float, rail_v: float,
     to 50; base resistor = the E12 value at or under (0.8 Vlogic - Vbe) / Ib.
     Losses are checked with the resistor's tolerance left out.
     """
-    gain = min(BETA_MOST, max(BETA_LEAST, _least_gain(part, load_a) / OVERDRIVE))
+    gain = min(BETA_MOST, max(BETA_LEAST, least_gain(part, load_a) / OVERDRIVE))
     base_v = _figure(part, "vbe_v", default=_BASE_V)
     wanted = max(load_a / gain, 1e-4)
     ohms = at_most(min((logic_v * _DRIVEN_HIGH - base_v) / wanted, BASE_MOST_OHMS), E12)

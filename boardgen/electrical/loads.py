@@ -8,9 +8,11 @@ from boardgen.board.model import NetKind
 from boardgen.design.model import BoundDesign, Contact, ContactKind
 from boardgen.electrical import levels
 from boardgen.electrical.draft import GROUND, Draft
+from boardgen.electrical.driver_level import driver_proof
 from boardgen.electrical.eseries import ohms_text
 from boardgen.electrical.lamps import PULL_DOWN_OHMS, Driver, choose_driver
 from boardgen.electrical.model import PinRequest, SignalPlan
+from boardgen.electrical.prove import faults
 from boardgen.electrical.rails import load_rail
 from boardgen.electrical.supplies import Outgoing
 from boardgen.errors import Severity
@@ -72,7 +74,15 @@ def plan_load(
     if diode:
         why += f"; {diode} takes the coil's current when it is switched off"
     every = (*parts, diode) if diode else parts
-    return SignalPlan(contact, net, f"{kind} driver", why, every, gate)
+    proofs = driver_proof(bound, contact, driver, load)
+    if not driver.faults:
+        for text in (text for proof in proofs for text in faults(proof)):
+            draft.fault(RULE, Severity.ERROR, f"{contact.signal}: {text}", contact.signal)
+    assumed: tuple[str, ...] = ()
+    if any(proof.proportional for proof in proofs):
+        text = f"{proofs[0].driver} drops in proportion to its current or less, under what its data state"
+        assumed = (text,)
+    return SignalPlan(contact, net, f"{kind} driver", why, every, gate, proofs, assumed)
 
 
 def _current(draft: Draft, contact: Contact, rail_v: float) -> float:

@@ -56,6 +56,9 @@ def proofs_by_signal(bundle: Bundle) -> dict[str, tuple[LevelProof, ...]]:
         for line in study.wiring.read:
             if line not in found and line in pins:
                 found[line] = (_matrix_proof(bundle, study, line, pins[line]),)
+        for line in study.wiring.driven:
+            if line not in found and line in pins:
+                found[line] = (_strobe_proof(bundle, study, pins[line]),)
     return found
 
 
@@ -81,6 +84,28 @@ def _matrix_proof(bundle: Bundle, study: MatrixStudy, line: str, choice: PinChoi
         idle_allowed_v=None,
         settle_s=None if rise is None else rise * 1e-6,
         settle_most_s=study.timing.wait_us * 1e-6,
+    )
+
+
+def _strobe_proof(bundle: Bundle, study: MatrixStudy, choice: PinChoice) -> LevelProof:
+    """A driven line at its worst: low it is read through the weakest key; let go, read lines lift it."""
+    module, levels = bundle.bound.module, study.levels
+    end = pin_end(module, module.pin(choice.pin_number))
+    return LevelProof(
+        direction="out",
+        driver=end.name,
+        driver_supply=end.supply.words(),
+        reader=f"a read line of {study.name}, through a key",
+        reader_supply=end.supply.words(),
+        voh_v=study.high.high_v,
+        vih_v=levels.vih_v,
+        vol_v=study.level.low_v,
+        vil_v=levels.vil_v,
+        margin_high_v=study.high.margin_v,
+        margin_low_v=study.level.margin_v,
+        most_v=levels.supply_v,
+        allowed_v=end.logic.most_v(levels.supply_v),
+        idle_allowed_v=None,
     )
 
 

@@ -1,8 +1,12 @@
 """Relays and buzzers as loads: the diode across a coil, cold filaments, and heat."""
 
 import pytest
-from electrical_bench import contact, plan
+from electrical_bench import bind, connector, contact, plan
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from plan_judge import CATALOG
 
+from boardgen.electrical.plan import plan_signals
 from boardgen.errors import Severity
 
 SUPPLY = contact(2, "V", "supply", rail="5V", current_a=0.3)
@@ -62,6 +66,31 @@ def test_a_coil_on_a_rail_the_board_does_not_carry_is_an_error():
             'coil, cathode to its rail, and say flyback = "fitted"',
         )
     ]
+
+
+@pytest.mark.parametrize("module", sorted(CATALOG.modules))
+@given(amps=st.floats(0.005, 0.3))
+@settings(max_examples=15)
+def test_a_driver_is_surely_on_and_surely_off(module, amps):
+    """Its proof against the base current worked out from the other end: what its high really drives."""
+    lamp = contact(1, "L", "lamp", rail="5V", current_a=amps)
+    contacts = [lamp, contact(2, "V", "supply", rail="5V", current_a=0.3), contact(3, "G", "ground")]
+    result = plan_signals(bind(contacts, CATALOG.module(module), connector(20)), CATALOG)
+    (proof,) = result.signals[0].proofs
+    assert (proof.direction, proof.passes) == ("out", True)
+    switch = next(p for p in result.parts if p.ref.startswith("Q"))
+    assert proof.reader == switch.value
+    figures = dict(switch.component.figures)
+    resistors = [p for p in result.parts if p.component.kind == "resistor"]
+    if switch.component.kind == "mosfet":
+        assert proof.vih_v == figures["rds_on_at_vgs_v"]
+        assert proof.vil_v == figures["vgs_th_min_v"]
+        return
+    text = resistors[0].value
+    ohms = float(text.rstrip("kR")) * (1e3 if text.endswith("k") else 1)
+    into = (proof.voh_v - figures.get("vbe_v", 0.75)) / (ohms * 1.05) - 0.8e-4
+    assert into * 300 >= amps * 0.99  # the largest least gain of the catalogue's transistors is under 300
+    assert proof.vol_v * 10 / (10 + ohms / 1e3) < 0.4  # the divider leaves less than a junction needs
 
 
 def test_a_coil_no_diode_takes_is_an_error():

@@ -72,7 +72,9 @@ def test_lines_of_a_matrix_have_the_levels_of_its_study(built):
     (study,) = bundle.plan.matrices
     proofs = proofs_by_signal(bundle)
     assert set(study.wiring.read) <= proofs.keys()
-    assert not set(study.wiring.driven) & proofs.keys()
+    assert set(study.wiring.driven) <= proofs.keys()
+    (strobe,) = proofs[study.wiring.driven[0]]
+    assert (strobe.direction, strobe.vol_v, strobe.passes) == ("out", study.level.low_v, True)
     (proof,) = proofs[study.wiring.read[0]]
     assert proof.vol_v == study.level.low_v
     assert proof.margin_high_v == study.high.margin_v
