@@ -1,4 +1,4 @@
-"""Lines settled anew with the capacitance of their routed copper, not with the estimate from before layout."""
+"""Lines settled anew with the capacitance of their routed copper, which takes the place of an estimate."""
 
 from __future__ import annotations
 

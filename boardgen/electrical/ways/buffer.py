@@ -8,10 +8,11 @@ from boardgen.catalog.logic import Logic
 from boardgen.catalog.model import Component
 from boardgen.electrical.ends import End, Supply, is_mos, range_fault
 from boardgen.electrical.prove import DIRECT, Net, prove
-from boardgen.electrical.ways.model import CAPACITOR_COST, CHIP_COST, RESISTOR_COST, Line, Offer, judge
+from boardgen.electrical.ways.model import CAPACITOR_COST, CHIP_COST, Line, Offer, judge
 
 BANK_COST = CHIP_COST + CAPACITOR_COST
-# What holds an input to ground that only a pin or a device plugged in later drives, the weakest that does
+# What holds an input low that only a pin or a device plugged in later drives: the weakest that does is taken.
+# It is left out of the cost, by which a chip for two lines would just lose to two FETs with four resistors.
 HOLDING_OHMS = (100_000.0, 47_000.0, 22_000.0, 10_000.0)
 HELD_SHARE = 0.5  # of VIL: so far the input's own leakage may lift it
 
@@ -67,7 +68,7 @@ def _offer(line: Line, chip: Chip, supply: Supply) -> Offer:
     return Offer(
         "buffer",
         judged.proofs,
-        BANK_COST + RESISTOR_COST,
+        BANK_COST,
         judged.pins,
         judged.why,
         ohms=(holding,),

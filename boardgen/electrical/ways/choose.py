@@ -9,7 +9,7 @@ from boardgen.catalog.model import Component
 from boardgen.electrical.ways.buffer import BANK_COST, Chip, buffers
 from boardgen.electrical.ways.divider import divider
 from boardgen.electrical.ways.fet import fet
-from boardgen.electrical.ways.model import RESISTOR_COST, Line, Offer
+from boardgen.electrical.ways.model import Line, Offer
 from boardgen.electrical.ways.plain import direct, pull_up, series
 
 AUTO = "auto"
@@ -127,7 +127,7 @@ def _together(group: list[_Options], key: _Key, sizes: Mapping[str, int]) -> tup
         lines = len(must) + count
         rest = sum(o.alone[0].cost for o in may[count:])
         for place, (chip, _, _) in enumerate(key):
-            whole = rest + RESISTOR_COST * lines + BANK_COST * -(-lines // sizes[chip])
+            whole = rest + BANK_COST * -(-lines // sizes[chip])
             if best is None or (whole, count, place) < best:
                 best = (whole, count, place)
     _, count, place = best or (0.0, 0, 0)
