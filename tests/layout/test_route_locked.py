@@ -10,11 +10,11 @@ from shapely import LineString
 from shapely import Point as ShapelyPoint
 from test_route_boards import board_of, plated, rules_of, surface
 
-from boardgen.board.model import Board, Keepout, Side, Track
+from boardgen.board.model import Board, Keepout, Side, Track, Via
 from boardgen.catalog.load import load_catalog
 from boardgen.layout.route import route_report
 from boardgen.layout.route.cut_back import cut_back
-from boardgen.layout.route.locked import Joint, Reach, hindrance, joints, lines_of, usable_tracks
+from boardgen.layout.route.locked import Joint, Reach, hindrance, joints, lines_of, usable_tracks, usable_vias
 from boardgen.units import Nm, mm, point_mm
 
 TOP, BOTTOM = Side.TOP, Side.BOTTOM
@@ -168,6 +168,28 @@ def _loose(board: Board) -> list[tuple[float, float]]:
     return found
 
 
+@pytest.mark.parametrize("any_angle", [False, True])
+def test_a_locked_via_stays_between_its_tracks(any_angle: bool) -> None:
+    board = _board()
+    locked = (leg(8, 7, 12, 7), leg(12, 7, 18, 7, side=BOTTOM))
+    via = Via("N", point_mm(12, 7), mm("0.6"), mm("0.3"))
+    assert usable_vias(board, FAB, [via], locked) == (via,)
+    assert usable_vias(board, FAB, [via], locked[:1]) == ()
+    rules = replace(rules_of(board, locked=locked, locked_vias=(via,)), any_angle=any_angle)
+    result = route_report(board, rules)
+    assert via in result.board.vias
+    assert set(locked) <= set(result.board.tracks)
+    assert open_nets(result.board) == []
+    assert clearance_faults(result.board, rules) == []
+    assert _loose(result.board) == []
+
+
+def test_a_via_whose_track_is_cut_back_goes_with_it() -> None:
+    locked = (leg(5, 5, 25, 5), leg(15, 5, 15, 12), leg(15, 12, 18, 12, side=BOTTOM))
+    via = Via("N", point_mm(15, 12), mm("0.6"), mm("0.3"))
+    assert cut_back(_board(), (locked, (via,)), (), (), ()) == (locked[:1], ())
+
+
 def test_other_nets_go_round_locked_tracks() -> None:
     board = board_of([(plated("1", 5, 10), "N"), (plated("2", 25, 10), "N"), (plated("3", 15, 3), "M"),
                       (plated("4", 15, 17), "M")])  # fmt: skip
@@ -199,11 +221,11 @@ def test_cutting_back_stops_where_copper_joins() -> None:
     board = _board()
     locked = (leg(5, 5, 20, 5),)
     drop = (leg(12, 5, 12, 9), leg(12, 9, 25, 9), leg(25, 9, 25, 5))
-    assert cut_back(board, locked, drop, (), ()) == (leg(5, 5, 12, 5),)
+    assert cut_back(board, (locked, ()), drop, (), ()) == ((leg(5, 5, 12, 5),), ())
     turned = (leg(20, 5, 5, 5),)
-    assert cut_back(board, turned, drop, (), ()) == (leg(12, 5, 5, 5),)
-    assert cut_back(board, locked, drop, (), ("N",)) == locked
-    assert cut_back(board, (leg(15, 12, 20, 12),), (), (), ()) == ()
+    assert cut_back(board, (turned, ()), drop, (), ()) == ((leg(12, 5, 5, 5),), ())
+    assert cut_back(board, (locked, ()), drop, (), ("N",)) == (locked, ())
+    assert cut_back(board, ((leg(15, 12, 20, 12),), ()), (), (), ()) == ((), ())
 
 
 def test_nets_joined_by_locked_tracks_alone_ask_for_nothing() -> None:

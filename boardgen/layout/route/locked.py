@@ -76,7 +76,7 @@ def joints(
         elif own:
             found.append(tuple(Joint(i) for i in own))
         elif members[-1] >= count:
-            k = members[-1] - count
+            k = next(i for i in members if i >= count) - count
             found.append((Joint(None, k, tracks[k][0].start),))
     return found
 
