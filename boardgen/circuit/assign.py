@@ -30,7 +30,18 @@ from boardgen.design.model import BoundDesign, Design
 from boardgen.electrical.model import ElectricalPlan, PinRequest
 from boardgen.errors import InputError
 from boardgen.floorplan.model import Floorplan
-from boardgen.floorplan.wires import crossings, pad_positions, place_rows, track_gaps
+from boardgen.floorplan.wires import (
+    BOTH,
+    crossings,
+    pad_faces,
+    pad_positions,
+    place_rows,
+    rail_hits,
+    rail_pads,
+    rail_wires,
+    share,
+    track_gaps,
+)
 from boardgen.footprint.model import Footprint
 from boardgen.units import NM_PER_MM, Point, format_mm
 
@@ -73,6 +84,7 @@ def assign_pins(
     column_of = {pin.number: k for k, pin in enumerate(module.pins)}
     columns = [column_of[pin.number] for pin in problem.pins]
     steered, price, seen = problem, crossing_nm, starts
+    faces = None
     if bound.fab.copper_layers == 1:
         # One copper side: no way under a track, and none between pads that stand too close.
         reach = int(bound.fab.gap) + int(bound.fab.track) / 2
@@ -84,10 +96,28 @@ def assign_pins(
         price = CROSSING_ONE_SIDE_NM
     elif not bound.design.any_angle:
         steered = replace(problem, cost=np.nan_to_num(track_gaps(starts, ends))[:, columns])
+    if bound.fab.copper_layers > 1:
+        faces = pad_faces(connector_print, [r.anchor for r in plan.requests])
+        faces[[r.net in ends_at for r in plan.requests]] = BOTH
+        faces = faces if (faces != BOTH).any() else None
+    if faces is not None:
+        # Contacts with copper on one side: wires on different sides do not meet, and a rail is a wire too.
+        rails = rail_pads(plan, set(connector_print.numbers()))
+        placed = [
+            (
+                _placed(module_print, a, floorplan, "module"),
+                _placed(connector_print, b, floorplan, "connector"),
+            )
+            for a, b in rails
+        ]
+        if placed:
+            wires = rail_wires(placed, tuple(pad_faces(connector_print, b) for _, b in rails))
+            over = rail_hits(starts, ends[columns], faces, *wires)
+            steered = replace(steered, cost=steered.cost + price * over)
     spared = with_spared(steered.cost, problem.waived, price)
     steered = replace(steered, cost=with_kept(spared, problem.kept, price))
     ends = ends[columns]
-    chosen = _best(steered, seen, ends, price)
+    chosen = _best(steered, seen, ends, price, faces)
     if chosen is None:
         line = bound.design.line_of("module")
         raise InputError(shortage(module, problem), bound.design.origin, "module", line, found=module.id)
@@ -98,11 +128,13 @@ def assign_pins(
         exclusions=exclusions(module, plan, bound.design.waivers),
         length_nm=float(lengths.sum()),
         bound_nm=least_length(problem),
-        crossings=crossings(starts[known], ends[chosen][known]),
+        crossings=crossings(starts[known], ends[chosen][known], None if faces is None else faces[known]),
     )
 
 
-def _best(problem: Problem, starts: Floats, ends: Floats, price: int) -> list[int] | None:
+def _best(
+    problem: Problem, starts: Floats, ends: Floats, price: int, faces: np.ndarray | None
+) -> list[int] | None:
     """Return the choice with the least length and crossings among the cheapest few ways to keep the ties."""
     few = list(islice(solutions(problem), WAYS if problem.groups or problem.buses else 1))
     if not few:
@@ -110,9 +142,12 @@ def _best(problem: Problem, starts: Floats, ends: Floats, price: int) -> list[in
 
     def worth(chosen: list[int]) -> float:
         length = float(problem.cost[np.arange(len(chosen)), chosen].sum())
-        return length + price * crossings(starts, ends[chosen])
+        return length + price * crossings(starts, ends[chosen], faces)
 
-    ways = [improve(problem, chosen, starts, ends, price) for chosen in sorted(few, key=worth)[:FOLLOWED]]
+    meet = None if faces is None else share(faces, faces)
+    ways = [
+        improve(problem, chosen, starts, ends, price, meet) for chosen in sorted(few, key=worth)[:FOLLOWED]
+    ]
     return min(ways, key=lambda way: (round(way[0]), way[1]))[1]
 
 

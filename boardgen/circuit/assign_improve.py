@@ -40,14 +40,24 @@ def crossing_table(starts: Floats, ends: Floats, chosen: list[int], rows: list[i
 class _State:
     """A choice with, for every pair, how many chosen segments it would cross."""
 
-    def __init__(self, problem: Problem, chosen: list[int], starts: Floats, ends: Floats, price: int) -> None:
+    def __init__(
+        self,
+        problem: Problem,
+        chosen: list[int],
+        starts: Floats,
+        ends: Floats,
+        price: int,
+        meet: NDArray[np.bool_] | None,
+    ) -> None:
         self.problem = problem
+        self.meet = np.ones((len(chosen), len(chosen)), dtype=bool) if meet is None else meet
         self.price = price
         self.starts = starts
         self.ends = ends
         self.chosen = list(chosen)
         self.rows = np.arange(len(chosen))
         self.hits = crossing_table(starts, ends, self.chosen, list(range(len(chosen))))
+        self.hits &= self.meet[:, None, :]
         self.counts = self.hits.sum(axis=2).astype(np.int64)
 
     @property
@@ -66,7 +76,8 @@ class _State:
         self.counts -= self.hits[:, :, rows].sum(axis=2)
         for row, column in changes.items():
             self.chosen[row] = column
-        self.hits[:, :, rows] = crossing_table(self.starts, self.ends, self.chosen, rows)
+        found = crossing_table(self.starts, self.ends, self.chosen, rows)
+        self.hits[:, :, rows] = found & self.meet[:, None, rows]
         self.counts += self.hits[:, :, rows].sum(axis=2)
 
     def moves(self) -> list[tuple[float, dict[int, int]]]:
@@ -117,18 +128,25 @@ class _State:
             )
 
         with np.errstate(invalid="ignore"):
-            return np.asarray((turn(a, c, b) * turn(a, c, d) < 0) & (turn(b, d, a) * turn(b, d, c) < 0))
+            crossed = (turn(a, c, b) * turn(a, c, d) < 0) & (turn(b, d, a) * turn(b, d, c) < 0)
+        return np.asarray(crossed & self.meet)
 
 
 def improve(
-    problem: Problem, chosen: list[int], starts: Floats, ends: Floats, price: int = CROSSING_NM
+    problem: Problem,
+    chosen: list[int],
+    starts: Floats,
+    ends: Floats,
+    price: int = CROSSING_NM,
+    meet: NDArray[np.bool_] | None = None,
 ) -> tuple[float, list[int]]:
     """Return (value, choice) no worse in length plus *price* (nm) a crossing, all ties kept.
 
     *starts* (requests x 2) and *ends* (columns x 2) are positions in nm, NaN
-    for a request without an anchor.
+    for a request without an anchor. *meet* [a, b] says whether the wires of two
+    requests meet where they cross (None: all do).
     """
-    state = _State(problem, chosen, starts, ends, price)
+    state = _State(problem, chosen, starts, ends, price, meet)
     if len(chosen) < 2:
         return state.value(), state.chosen
     for _ in range(ROUNDS):

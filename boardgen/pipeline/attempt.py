@@ -33,6 +33,7 @@ FAR_OFF = 4  # open connections of an attempt on one copper side that only more 
 REGATED = 2  # times the chips may move after their gates were given out anew
 LONGER = 1.01  # times its least length that a choice of pins without crossings may take and stay the only one
 WORTH = 0.97  # of the track that the pins of a complete board need: others that need more are not routed
+VIA_NM = 30_000_000  # nm of track a via is worth where floorplans are compared
 CROSSING_STRAIGHT_NM = 500_000  # nm a crossing is worth in the other
 
 
@@ -53,6 +54,11 @@ class Attempt:
         """Open connections, then findings of severity error; (0, 0) is a board to order."""
         errors = sum(f.severity is Severity.ERROR for f in self.report.findings)
         return len(self.routed.unrouted), errors
+
+    @property
+    def effort(self) -> float:
+        """Track, with each via as the length it is worth, nm."""
+        return self.routed.stats.length + VIA_NM * self.routed.stats.vias
 
     @property
     def trouble(self) -> str:
@@ -199,7 +205,7 @@ def _routed(
         least = tree_length(wired.board, rules.skip, not rules.any_angle)
         if least > WORTH * shortest:
             continue
-        routed = route_report(wired.board, replace(rules, shy=True))
+        routed = route_report(wired.board, replace(rules, shy=True, grids=rules.grids[:1]))
         if not routed.unrouted and not routed.stats.vias:
             done.append((wired, routed))
             shortest = min(shortest, least)

@@ -14,6 +14,7 @@ from boardgen.electrical.plan import plan_signals, settle_rails
 from boardgen.errors import Finding, InputError, Severity
 from boardgen.export.bundle import Bundle
 from boardgen.export.summary import NO_HISTORY, Check, RoutingFigures
+from boardgen.floorplan.model import Floorplan
 from boardgen.layout.bound import design_bound
 from boardgen.layout.history import History
 from boardgen.layout.place import PlacementFailed
@@ -28,6 +29,10 @@ from boardgen.pipeline.measured import with_copper, with_pins
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.errata import check_errata
 from boardgen.rules.waive import idle_waivers, let_pass
+from boardgen.units import Box
+
+FEWER_VIAS = 2  # further floorplans tried where the first good board has vias
+GROWN = 1.1  # times its area that they may have
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +63,12 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
     refused: PlacementFailed | None = None
     trouble: str | None = None  # of the first candidate, where everything stands as asked
     drilled = catalog.drilled(bound.fab)  # the footprints with their holes as they will be
+    spare = FEWER_VIAS
     for asked, floorplan in candidates(bound, drilled, plan, watch):
+        if best is not None and best.badness == (0, 0):
+            if not spare or _area(floorplan) > GROWN * _area(best.floorplan):
+                break
+            spare -= 1
         try:
             tried = attempt(asked, drilled, plan, floorplan, watch)
         except PlacementFailed as error:
@@ -66,9 +76,10 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
             trouble = trouble if trouble is not None else str(error)
             continue
         trouble = trouble if trouble is not None else tried.trouble
-        if best is None or tried.badness < best.badness:
+        clean = tried.badness == (0, 0)
+        if best is None or (tried.badness, clean * tried.effort) < (best.badness, clean * best.effort):
             best = tried
-        if best.badness == (0, 0):
+        if best.badness == (0, 0) and (not best.routed.stats.vias or bound.design.stays is not None):
             break
         given = bound.design.outline.kind is not OutlineKind.DERIVED
         if given and bound.fab.copper_layers == 1 and best.badness[0] > FAR_OFF:
@@ -78,6 +89,12 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
         message = f"the parts do not fit on the outline: {refused}"
         raise InputError(message, design.origin, "outline", design.line_of("outline"))
     return _finished(bound, catalog, best.plan, best, watch, trouble or "")
+
+
+def _area(floorplan: Floorplan) -> float:
+    """The area of the box around the outline, nm2."""
+    box = Box.around([piece.start for piece in floorplan.outline.outer])
+    return float(box.width) * float(box.height)
 
 
 def _unrouted(best: Attempt) -> Iterator[Finding]:
