@@ -64,7 +64,7 @@ def _hop(driver: Driver, load_a: float, end: End) -> LevelProof:
         driver=end.name,
         driver_supply=end.supply.words(),
         reader=driver.switch.value or driver.switch.name,
-        reader_supply="",
+        reader_supply="ground",
         voh_v=high,
         vih_v=on_v,
         vol_v=low,
