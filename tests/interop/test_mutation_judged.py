@@ -19,8 +19,8 @@ from tests.mutation.kind import UM
 from tests.mutation.kinds import KINDS
 
 README = Path(__file__).parents[1] / "mutation" / "README.md"
-SEEDS = (35, 31, 24, 29, 27, 40)
-EACH = 2
+SEEDS = (35, 31, 24, 29, 27, 40, 48, 10, 3)
+EACH = 3
 # What comes along where a part is planted bare: it has no room drawn, and lost its nets.
 ALONG = {"missing_courtyard", "net_conflict"}
 
