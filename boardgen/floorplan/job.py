@@ -28,7 +28,7 @@ MARGIN = mm("2.5")
 TIGHT_MARGIN = mm(1)
 CHANNEL = mm("2.5")  # 2.0 was enough for 25 to 50 nets; half a millimetre more for the courtyards' own play
 # Contacts on one copper side each bring all their tracks on that side: these cross nowhere but round their
-# pads' ends (of 11 boards 6 mm took the vias of 5 and two thirds of the routing, 7.5 mm won no more).
+# pads' ends (of 11 boards that had vias, 6 mm took some of them off 5, and 7.5 mm won no more).
 ONE_FACED_CHANNEL = mm(6)
 TIGHT_CHANNEL = mm("1.5")
 # On one copper side nothing passes a pad row: tracks go round its ends, and cross by wire links in the
