@@ -95,6 +95,8 @@ RULES: dict[str, str] = {
     "cad-outline": "the outline is not the design's",
     # errata of earlier revisions
     "erratum-returned": "a fault that an earlier revision had, and that was fixed, is there again",
+    # a run's page for makers
+    "publish": "something that the page would tell is not there or cannot be read",
     # waivers
     "waiver-stale": "a waiver that no finding needs any more",
     "waiver-expired": "a waiver whose last revision has passed",

@@ -222,8 +222,7 @@ def _assumed(bound: BoundDesign, chosen: Chosen) -> tuple[str, ...]:
         found.append(f"the line changes no more than {line.rate_hz:g} times a second")
     for name in dict.fromkeys(p.driver for p in offer.proofs if p.proportional):
         found.append(f"{name} drops in proportion to its current or less, under what its data state")
-    if line.drives and offer.way not in {"open-drain", "buffer"}:
-        found.append(
-            f"until the firmware drives {line.contact.signal}, nothing on the board holds the device's input"
-        )
+    if line.drives and offer.way != "open-drain":
+        who = "the buffer's input" if offer.way == "buffer" else "the device's input"
+        found.append(f"until the firmware drives {line.contact.signal}, nothing on the board holds {who}")
     return tuple(found)

@@ -1,4 +1,4 @@
-"""Lines settled anew with the capacitance of their routed copper, which takes the place of an estimate."""
+"""Lines settled anew with the capacitance of their routed copper, not with the one reckoned before layout."""
 
 from __future__ import annotations
 

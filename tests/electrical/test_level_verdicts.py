@@ -181,7 +181,7 @@ def test_nine_lines_take_two_chips():
     result = planned("esp32-devkitc", tables, *((f"D{n}", IN, {"way": "buffer"}) for n in range(9)))
     chips = [p for p in result.parts if p.component.gates]
     assert [p.ref for p in chips] == ["U2", "U3"]
-    assert [s.parts[0] for s in result.signals[:9]] == ["U2"] * 8 + ["U3"]
+    assert [s.parts for s in result.signals[:9]] == [("U2",)] * 8 + [("U3",)]
     assert errors(result) == []
 
 

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-import pytest
 from electrical_bench import Direction, bind, connector, contact
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -129,54 +128,6 @@ def judged(module, contacts, tables, plain):
 def test_no_plan_overdrives_a_pin_leaves_an_input_floating_or_lets_outputs_fight(device):
     complaints, _ = judged(*device)
     assert complaints == []
-
-
-def held_at_rest(result):
-    """Return the gate inputs that neither a rail nor a resistor to one holds, drivers left out."""
-    rails = {n.name for n in result.nets if n.kind in ("ground", "supply")}
-    held = set(rails)
-    for part in result.parts:
-        nets = [net for _, net in part.nets]
-        if part.component.kind == "resistor" and rails & set(nets):
-            held.update(nets)
-    return [
-        f"{part.ref} {gate.input}"
-        for part in result.parts
-        for gate in part.component.gates
-        if dict(part.nets).get(part.component.pad(gate.input)) not in held
-    ]
-
-
-@settings(deadline=None, max_examples=100)
-@given(devices())
-def test_a_buffer_s_inputs_are_held_before_firmware_drives_and_without_a_device(device):
-    _, result = judged(*device)
-    assert held_at_rest(result) == []
-
-
-@pytest.mark.parametrize("direction", [Direction.IN, Direction.OUT])
-@pytest.mark.parametrize("family", ["74hc", "cd4000b", "74ls"])
-def test_the_resistor_that_holds_an_input_counts(direction, family):
-    """Its value holds the input under VIL against the leakage, and the driver feeds it while it is high."""
-    esp = CATALOG.module("esp32-devkitc")
-    line = contact(1, "D", "digital", direction=direction, logic="one", way="buffer")
-    contacts = [line, contact(9, "5V", "supply", rail="5V", current_a=0.01), contact(10, "G", "ground")]
-    bound = bind(contacts, esp, connector(20))
-    bound = replace(bound, design=replace(bound.design, logic=(DeviceLogic("one", family, "5V"),)))
-    result = plan_signals(bound, CATALOG)
-    assert held_at_rest(result) == []
-    chip = next(p for p in result.parts if p.component.gates)
-    resistor = next(p for p in result.parts if p.component.kind == "resistor")
-    assert "GND" in dict(resistor.nets).values()
-    ohms = float(resistor.value.rstrip("k")) * 1e3
-    levels = CATALOG.logic_family(chip.component.logic).levels
-    plan = next(s for s in result.signals if s.contact is line)
-    assert resistor.ref in plan.parts
-    hop = plan.proofs[0]
-    assert ohms * levels.high_a <= hop.vil_v / 2
-    assert hop.high_a >= 3.0 / ohms
-    bare = replace(result, parts=tuple(p for p in result.parts if p.component.kind != "resistor"))
-    assert held_at_rest(bare)
 
 
 def test_the_judge_sees_what_is_wrong():

@@ -15,7 +15,7 @@ from boardgen.pipeline import generate
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text()
-DESIGN, LOGIC, CONNECTOR = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
+DESIGN, LOGIC, IDENTITY, CONNECTOR = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
 PAD = '(pad "{}" thru_hole circle (at {} 0) (size 1.8 1.8) (drill 1) (layers "*.Cu" "*.Mask"))'
 FOREIGN = "\n".join(
     [
@@ -28,10 +28,19 @@ FOREIGN = "\n".join(
 )
 
 
-def test_the_readme_names_its_three_examples():
+def test_the_readme_names_its_examples():
     assert 'name = "desk-buttons"' in DESIGN
     assert 'family = "cd4000b"' in LOGIC
+    assert "bits = 2" in IDENTITY
     assert 'kind = "connector"' in CONNECTOR
+
+
+def test_the_straps_of_the_readme_give_a_clean_board_its_code(folder, capsys):
+    place = folder / "desk-buttons/design.toml"
+    place.write_text(f"{DESIGN}\n{IDENTITY}")
+    run = generate(place.parent, folder)
+    assert run.findings == ()
+    assert run.summary["identity"]["code"] == 1
 
 
 @pytest.fixture

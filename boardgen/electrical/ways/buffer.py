@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from boardgen.catalog.logic import Logic
 from boardgen.catalog.model import Component
@@ -11,10 +11,6 @@ from boardgen.electrical.prove import DIRECT, Net, prove
 from boardgen.electrical.ways.model import CAPACITOR_COST, CHIP_COST, Line, Offer, judge
 
 BANK_COST = CHIP_COST + CAPACITOR_COST
-# What holds an input low that only a pin or a device plugged in later drives: the weakest that does is taken.
-# It is left out of the cost, by which a chip for two lines would just lose to two FETs with four resistors.
-HOLDING_OHMS = (100_000.0, 47_000.0, 22_000.0, 10_000.0)
-HELD_SHARE = 0.5  # of VIL: so far the input's own leakage may lift it
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,32 +53,17 @@ def _offer(line: Line, chip: Chip, supply: Supply) -> Offer:
         return Offer("buffer", trouble=(fault,), chip=chip.part, supply=supply, drawable=False)
     end = End(name, supply, chip.logic, mos=is_mos(chip.logic))
     device = line.device.end
-    holding = holding_ohms(end)
     far = Net(line_pf=line.line_pf)
-    held = Net(down_ohms=holding)  # the driver feeds it while it is high
     if line.reads:
-        held = replace(held, line_pf=line.line_pf)
-        judged = judge(line, lambda pin: (prove("in", device, end, held), prove("in", end, pin, DIRECT)))
+        judged = judge(line, lambda pin: (prove("in", device, end, far), prove("in", end, pin, DIRECT)))
     else:
-        judged = judge(line, lambda pin: (prove("out", pin, end, held), prove("out", end, device, far)))
+        judged = judge(line, lambda pin: (prove("out", pin, end, DIRECT), prove("out", end, device, far)))
     return Offer(
         "buffer",
         judged.proofs,
         BANK_COST,
         judged.pins,
         judged.why,
-        ohms=(holding,),
         chip=chip.part,
         supply=supply,
     )
-
-
-def holding_ohms(end: End) -> float:
-    """Return the weakest resistor that holds an input of *end* low while nothing drives it.
-
-    A CMOS input left open drifts through its threshold, draws current and may
-    oscillate. What it leaks into the resistor may lift it to half of VIL.
-    """
-    leak = max(end.logic.high_a, end.logic.low_a)
-    vil = min(end.at(volts).vil_v for volts in (end.supply.low_v, end.supply.high_v))
-    return next((r for r in HOLDING_OHMS if r * leak <= HELD_SHARE * vil), HOLDING_OHMS[-1])

@@ -143,13 +143,7 @@ def _gate(draft: Draft, chosen: Chosen, net: str, banks: dict[int, Bank]) -> Car
     bank.nets.update({pin: bank.rail if to == "supply" else GROUND for pin, to in gate.ties})
     bank.used.add(chosen.gate)
     bank.signals.append(line.contact.signal)
-    who = "no device is plugged in" if line.reads else "the firmware does not drive it"
-    why = f"holds the input of {bank.ref} for {line.contact.signal} low while {who}"
-    ends = {"a": net if line.reads else inner, "b": GROUND}
-    near = line.contact.number if line.reads else ""
-    beside = "" if line.reads else bank.ref
-    held = draft.add_part("R", draft.lookup(RESISTOR), ohms_text(offer.ohms[0]), ends, near, why, beside)
-    return Carried(net, inner, (bank.ref, held))
+    return Carried(net, inner, (bank.ref,))
 
 
 def _bank(draft: Draft, part: Component, supply: Supply, near: str) -> Bank:
