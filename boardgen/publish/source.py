@@ -10,19 +10,24 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from boardgen import __version__
 from boardgen.board.model import Board
 from boardgen.catalog.load import Catalog, load_catalog
 from boardgen.catalog.model import Component
-from boardgen.design.load import design_catalogs, load_design
+from boardgen.design.load import design_catalogs
 from boardgen.design.model import Design
 from boardgen.errors import Finding, InputError, Severity
 from boardgen.export.bringup_data import plan_from
 from boardgen.export.bringup_out import PLAN
-from boardgen.export.files import OutFile
 from boardgen.export.run_folder import RECORD
-from boardgen.pipeline.cad_intent import intent_of_run
 from boardgen.pipeline.check_run import recorded_files
+from boardgen.pipeline.opened import (
+    board_of_run,
+    design_of_run,
+    has_changed,
+    is_as_made,
+    require_clean,
+    require_same_tool,
+)
 from boardgen.pipeline.record import MAX_RECORD, Record, read_record
 from boardgen.publish.history import earlier_editions, same_record
 from boardgen.publish.model import Edition, Subject
@@ -47,8 +52,8 @@ def open_subject(path: Path, design: Path | None = None, catalogs: Sequence[Path
     if not (folder / RECORD).is_file():
         raise InputError(f"no run: it holds no {RECORD}", where)
     record, data = read_record(folder / RECORD)
-    _same_tool(data.get("tool"), where)
-    _clean(record, data, where)
+    require_same_tool(data, where)
+    require_clean(record, data, where)
     files, notes = whole_files(folder, record)
     digest = read_bytes(folder / RECORD, where, MAX_RECORD)
     place, found, said = _design(record, data, digest, design, where)
@@ -94,60 +99,20 @@ def whole_files(folder: Path, record: Record) -> tuple[dict[str, bytes], list[Fi
     return {file.path: file.data for file in files}, found
 
 
-def _same_tool(tool: object, where: str) -> None:
-    wanted = f"boardgen {__version__}"
-    if tool != wanted:
-        raise InputError(
-            "the run was made by another version of the tool: generate it again",
-            where,
-            found=str(tool)[:60],
-            allowed=wanted,
-        )
-
-
-def _clean(record: Record, data: Mapping[str, Any], where: str) -> None:
-    errors = [f for f in record.findings if f.severity is Severity.ERROR]
-    if errors:
-        many = f"{len(errors)} findings" if len(errors) > 1 else "a finding"
-        raise InputError(
-            f"the run has {many} of severity error and is not for fabrication",
-            where,
-            found=f"{errors[0].rule}: {errors[0].message}",
-        )
-    checks = data.get("checks")
-    rows = checks if isinstance(checks, dict) else {}
-    failed = sorted(k for k, row in rows.items() if not (isinstance(row, dict) and row.get("passed") is True))
-    if failed:
-        raise InputError("a check of the run failed", where, found=", ".join(failed)[:200])
-    if not any(name.startswith("read-back") for name in rows):
-        raise InputError("the run's files were never read back: generate it again", where)
-
-
 def _design(
     record: Record, data: Mapping[str, Any], raw: bytes, given: Path | None, where: str
 ) -> tuple[Path | None, Design | None, list[Finding]]:
     """Return the design's place and the design, None where it is not at hand, and what is said of that."""
-    place = given if given is not None else Path("designs") / record.design
-    if given is None and not place.exists():
+    place, design = design_of_run(record, given)
+    if design is None:
         message = f"the design is not at hand (looked for {place.as_posix()}): nothing of earlier revisions, "
         message += "and rework in words alone; --design PATH names it"
         return None, None, [Finding(RULE, Severity.NOTE, message)]
-    design = load_design(place)
-    if design.name != record.design:
-        raise InputError(
-            "another design than the run's",
-            place.as_posix(),
-            "--design",
-            found=design.name,
-            allowed=record.design,
-        )
-    inputs = data.get("inputs")
-    if design.digest == (inputs.get("design.toml") if isinstance(inputs, dict) else None):
-        return place, design, []
     folder = place.parent if place.is_file() else place
-    if design.revision != record.revision and same_record(folder, record.revision, raw):
-        return place, design, []
-    raise InputError("the design has changed since the run: generate it again", where, found=place.as_posix())
+    gone_on = design.revision != record.revision and same_record(folder, record.revision, raw)
+    if not is_as_made(design, data) and not gone_on:
+        raise has_changed(where, place)
+    return place, design, []
 
 
 def _subject(
@@ -155,7 +120,7 @@ def _subject(
 ) -> Subject:
     where = folder.as_posix()
     catalog = load_catalog(tuple(known))
-    board = board_of(folder, record, files, known)
+    board = board_of_run(folder, record, files, known)
     raw = files.get(PLAN)
     if raw is None:
         raise InputError("the run has no plan for bring-up: generate it again", where, PLAN)
@@ -179,33 +144,6 @@ def _subject(
     )
 
 
-def board_of(folder: Path, record: Record, files: Mapping[str, bytes], known: Sequence[Path]) -> Board:
-    """Return the board as the run's CAD file has it; raises InputError where it has none to read whole."""
-    from boardgen.readback.cad_board import read_cad_board  # noqa: PLC0415 - loads the readers
-
-    cad = next((OutFile(name, files[name]) for name in sorted(files) if name.endswith(".kicad_pcb")), None)
-    if cad is None:
-        raise InputError("the run has no CAD board", folder.as_posix())
-    project = next((files[name] for name in sorted(files) if name.endswith(".kicad_pro")), None)
-    place = folder / cad.path
-    intent = intent_of_run(place, None, known)
-    read = read_cad_board(
-        cad.data,
-        place.as_posix(),
-        intent.fab,
-        intent.kinds(),
-        project,
-        record.design,
-        intent.standoffs(),
-    )
-    errors = [f for f in read.findings if f.severity is Severity.ERROR]
-    if errors:
-        raise InputError(
-            "the run's CAD board cannot be read whole", place.as_posix(), found=errors[0].message
-        )
-    return replace(read.board, name=record.design, revision=record.revision)
-
-
 def _board_beside(folder: Path, design: str, other: tuple[str, bytes], known: Sequence[Path]) -> Board | None:
     """Return the board of an earlier run that lies beside this one, where it is the very one recorded."""
     revision, raw = other
@@ -217,7 +155,7 @@ def _board_beside(folder: Path, design: str, other: tuple[str, bytes], known: Se
     record, _data = read_record(beside / RECORD)
     try:
         files, _notes = whole_files(beside, record)
-        return guarded(beside.name, lambda: board_of(beside, record, files, known))
+        return guarded(beside.name, lambda: board_of_run(beside, record, files, known))
     except InputError:
         return None
 
