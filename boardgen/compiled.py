@@ -2,13 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import contextlib
+import importlib
+import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
 
 Kernel = TypeVar("Kernel", bound=Callable[..., Any])
+
+_BLAS = "scipy.linalg"
+
+
+@contextlib.contextmanager
+def _absent(name: str) -> Iterator[None]:
+    """Let module *name* count as not installed, unless it is loaded already."""
+    if name in sys.modules:
+        yield
+        return
+    sys.modules[name] = None  # type: ignore[assignment] # how the import system is told so
+    try:
+        yield
+    finally:
+        del sys.modules[name]
+
+
+# Before its first kernel, cached or not, numba looks whether kernels could multiply matrices. That look loads
+# scipy.linalg, a twentieth of a whole run, for something that none of ours does.
+with _absent(_BLAS):
+    importlib.import_module("numba.np.arraymath")
 
 
 def kernel(function: Kernel) -> Kernel:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import importlib
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -56,3 +58,19 @@ def test_a_kernel_is_cold_until_its_code_is_cached(tmp_path: Path, monkeypatch: 
     assert module.twice(21) == 42
     assert not is_cold(module.twice)
     assert is_cold(len)  # nothing of numba's: never cached
+
+
+LOADED = """
+import sys
+import numpy
+from boardgen.matching import cheapest_pairing
+costs = numpy.array([[4.0, 1.0], [2.0, 3.0]])
+print(cheapest_pairing(costs), "scipy.linalg" in sys.modules)
+import scipy.linalg
+print(scipy.linalg.norm([3.0, 4.0]))
+"""
+
+
+def test_a_kernel_runs_without_the_library_for_matrices_which_loads_as_ever_later() -> None:
+    run = subprocess.run([sys.executable, "-c", LOADED], capture_output=True, text=True, check=True)
+    assert run.stdout.splitlines() == ["[1 0] False", "5.0"]
