@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from boardgen.circuit.network import Branch, Span, source
-from boardgen.design.model import Contact, Matrix
+from boardgen.design.model import TO_ROW, Contact, Matrix
 from boardgen.electrical.ends import End
 from boardgen.electrical.matrix.figures import CONTACTS
 from boardgen.electrical.passive import CONTACT_OHMS
@@ -63,14 +63,14 @@ def pot(contact: Contact, net: str, top: float) -> Element:
 def matrix_keys(matrix: Matrix, lines: dict[str, str]) -> Iterator[Element]:
     """Yield the keys of *matrix*; *lines* gives the net of each signal."""
     most = matrix.contact_ohms or CONTACTS[matrix.key_kind][0]
-    fitted = None if matrix.diode_keys is None else set(matrix.diode_keys)
+    diodes = matrix.key_diodes()
     drop = DIODE_V if matrix.diode_vf_v is None else (min(DIODE_V[0], matrix.diode_vf_v), matrix.diode_vf_v)
     for row, column, name in matrix.key_places():
         a, b = lines.get(row), lines.get(column)
         if a is None or b is None or a == b:
             continue
-        diode = matrix.diodes != "none" and (fitted is None or name in fitted)
-        if diode and matrix.diodes == "cathode-to-row":
+        diode = name in diodes
+        if diodes.get(name) == TO_ROW:
             a, b = b, a
         ohms = (CONTACT_LEAST, max(most, 2 * CONTACT_LEAST))
         way = "forward" if diode else "both"

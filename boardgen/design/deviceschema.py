@@ -153,7 +153,10 @@ class MatrixForm(Table):
     drive: Annotated[Literal["rows", "columns"], Field(description="which lines the module strobes")] = (
         "columns"
     )
-    diodes: Literal["none", "cathode-to-row", "cathode-to-column"] = "none"
+    diodes: Annotated[
+        Literal["none", "cathode-to-row", "cathode-to-column"],
+        Field(description="which way the keys' diodes point, but for those that cathode_to_... names"),
+    ] = "none"
     keys: Annotated[
         tuple[Annotated[tuple[Short, ...], Field(max_length=64)], ...],
         Field(max_length=64, description='names of the keys, a list a row; "" where no key is'),
@@ -166,6 +169,20 @@ class MatrixForm(Table):
             description="the only keys that have a diode, the way diodes says; left out: every key has one",
         ),
     ] = None
+    cathode_to_row: Annotated[
+        tuple[Short, ...],
+        Field(
+            max_length=4096,
+            description="keys whose own diode has its cathode on the row, whatever diodes says",
+        ),
+    ] = ()
+    cathode_to_column: Annotated[
+        tuple[Short, ...],
+        Field(
+            max_length=4096,
+            description="keys whose own diode has its cathode on the column, whatever diodes says",
+        ),
+    ] = ()
     together: Annotated[
         tuple[Annotated[tuple[Short, ...], Field(min_length=2, max_length=16)], ...],
         Field(max_length=64, description="groups of keys that are held together and must read right"),

@@ -9,6 +9,8 @@ from boardgen.catalog.tomlfile import KeyPath
 from boardgen.design import schema
 from boardgen.errors import InputError, suggestion
 
+OWN_WAY = ("cathode_to_row", "cathode_to_column")  # lists of keys whose diode has its own direction
+
 
 class Say(Protocol):
     """Makes an error that knows its place in the file."""
@@ -56,9 +58,10 @@ def _n(place: str | int) -> int:
 
 
 def _diodes(matrix: schema.MatrixForm, allowed: set[str], at: KeyPath, say: Say) -> Iterator[InputError]:
+    own = {key: getattr(matrix, key) for key in OWN_WAY}
     if matrix.diodes == "none":
         for key in ("diode_keys", "diode_vf_v"):
-            if getattr(matrix, key) is not None:
+            if getattr(matrix, key) is not None and (key == "diode_keys" or not any(own.values())):
                 yield say(
                     f"{key} needs diodes, which say which way they point",
                     (*at, key),
@@ -66,6 +69,30 @@ def _diodes(matrix: schema.MatrixForm, allowed: set[str], at: KeyPath, say: Say)
                 )
     if matrix.diode_keys is not None:
         yield from _listed(matrix.diode_keys, allowed, (*at, "diode_keys"), say)
+    for key, names in own.items():
+        yield from _listed(names, allowed, (*at, key), say)
+        yield from _own_ways(matrix, key, names, allowed, at, say)
+
+
+def _own_ways(
+    matrix: schema.MatrixForm, key: str, names: tuple[str, ...], allowed: set[str], at: KeyPath, say: Say
+) -> Iterator[InputError]:
+    """Yield what is wrong with keys that have a diode of their own direction: none at all, or both."""
+    fitted = None if matrix.diode_keys is None or matrix.diodes == "none" else set(matrix.diode_keys)
+    first = {name: n for n, name in reversed(list(enumerate(matrix.cathode_to_row)))}
+    for n, name in enumerate(names):
+        if name not in allowed:
+            continue
+        if fitted is not None and name not in fitted:
+            where = say.line((*at, "diode_keys"))
+            message = (
+                f"key {name!r} has no diode that could point to anything: diode_keys, {where}, leaves it out"
+            )
+            yield say(message, (*at, key, n))
+        if key == "cathode_to_column" and name in first:
+            where = say.line((*at, "cathode_to_row", first[name]))
+            message = f"the diode of key {name!r} points both ways: it stands in cathode_to_row too, {where}"
+            yield say(message, (*at, key, n))
 
 
 def _listed(names: tuple[str, ...], allowed: set[str], at: KeyPath, say: Say) -> Iterator[InputError]:

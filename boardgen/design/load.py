@@ -192,6 +192,8 @@ def _matrices(form: schema.DesignForm) -> tuple[model.Matrix, ...]:
                 key_kind=table.key_kind,
                 contact_ohms=table.contact_ohms,
                 diode_vf_v=table.diode_vf_v,
+                cathode_to_row=table.cathode_to_row,
+                cathode_to_column=table.cathode_to_column,
             )
         )
     return tuple(found)

@@ -123,6 +123,9 @@ class Cable:
     pf_per_m: float | None = None
 
 
+TO_ROW, TO_COLUMN, BOTH_WAYS = "cathode-to-row", "cathode-to-column", "both-ways"
+
+
 @dataclass(frozen=True, slots=True)
 class Matrix:
     """A key matrix: which signals are rows and columns; *drive* says which are strobed.
@@ -130,7 +133,8 @@ class Matrix:
     *diodes* is "none", "cathode-to-row" or "cathode-to-column". *keys* lists
     (row signal, column signal, key name); empty means every crossing, named
     "ROW/COLUMN". *diode_keys* are the only keys with a diode (None: all have
-    one where there are any). *together* are groups of keys held at once that
+    one where there are any); *cathode_to_row* and *cathode_to_column* are keys
+    with a diode of their own direction. *together* are groups of keys held at once that
     must read right. *key_kind* is "metal", "worn", "membrane" or "elastomer";
     *contact_ohms* a closed key at its worst and *diode_vf_v* a diode's drop,
     None where the design does not say.
@@ -147,10 +151,31 @@ class Matrix:
     key_kind: str = "metal"
     contact_ohms: float | None = None
     diode_vf_v: float | None = None
+    cathode_to_row: tuple[str, ...] = ()
+    cathode_to_column: tuple[str, ...] = ()
 
     def key_places(self) -> tuple[tuple[str, str, str], ...]:
         """Return (row, column, key name) of every key, crossings without a list included."""
         return self.keys or tuple((r, c, f"{r}/{c}") for r in self.rows for c in self.columns)
+
+    def key_diodes(self) -> dict[str, str]:
+        """Return which way each diode points, "cathode-to-row" or "cathode-to-column", by key in their order.
+
+        Keys without a diode are left out.
+        """
+        own = dict.fromkeys(self.cathode_to_row, TO_ROW) | dict.fromkeys(self.cathode_to_column, TO_COLUMN)
+        fitted = None if self.diode_keys is None else set(self.diode_keys)
+        found = {}
+        for _, _, name in self.key_places():
+            common = self.diodes if fitted is None or name in fitted else "none"
+            if (way := own.get(name, common)) != "none":
+                found[name] = way
+        return found
+
+    def diode_ways(self) -> str:
+        """Return how all diodes point: "none", "cathode-to-row", "cathode-to-column" or "both-ways"."""
+        ways = set(self.key_diodes().values())
+        return BOTH_WAYS if len(ways) > 1 else next(iter(ways), "none")
 
 
 @dataclass(frozen=True, slots=True)

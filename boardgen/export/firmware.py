@@ -162,7 +162,7 @@ def pin_json(bundle: Bundle) -> str:
         ],
         "matrices": [
             {"name": m.name, "rows": list(m.rows), "columns": list(m.columns), "drive": m.drive,
-             "diodes": m.diodes, "keys": [list(key) for key in m.keys],
+             "diodes": m.diode_ways(), "keys": [list(key) for key in m.keys],
              **json_matrix(studies.get(identifier(m.name)))}
             for m in bundle.bound.design.matrices
         ],

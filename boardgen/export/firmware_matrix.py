@@ -6,7 +6,7 @@ import json
 import re
 
 from boardgen.electrical.matrix.model import MatrixStudy
-from boardgen.export.matrix_data import key_map, rests_on
+from boardgen.export.matrix_data import diode_ways, key_map, rests_on
 
 
 def _string(text: str) -> str:
@@ -70,6 +70,7 @@ def json_matrix(study: MatrixStudy | None) -> dict[str, object]:
         return {}
     timing = study.timing
     return {
+        **diode_ways(study),
         "settle_us": timing.wait_us,
         "scan_hz": round(timing.scan_hz, 1),
         "debounce_ms": timing.debounce_ms,

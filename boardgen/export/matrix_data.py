@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from boardgen.design.model import BOTH_WAYS
 from boardgen.electrical.matrix.model import Change, MatrixStudy
 from boardgen.electrical.matrix.words import high_words, level_words, mending_words, timing_words
 
@@ -13,11 +14,12 @@ def matrix_row(study: MatrixStudy) -> dict[str, object]:
         "name": study.name,
         "drive": study.drive,
         "diodes": study.diodes,
+        **diode_ways(study),
         "keys": len(study.wiring.keys),
         "crossings": len(study.wiring.read) * len(study.wiring.driven),
         "keys_with_diode": [key.name for key in study.wiring.keys if key.diode],
         "unread": list(study.unread),
-        "fitting_drive": study.fitting_drive or study.drive,
+        "fitting_drive": study.fitting_drive or (None if study.unread else study.drive),
         "unsafe_sets": {str(size): count for size, count in found.sizes},
         "unsafe_sets_counted_to": found.exact_to,
         "unsafe_triples_through_two_diodes": found.faint,
@@ -48,6 +50,7 @@ def matrix_row(study: MatrixStudy) -> dict[str, object]:
         ],
         "mending": {
             "words": list(mending_words(study)),
+            **({"diodes_turned": list(study.mending.turned)} if study.mending.turned else {}),
             "diodes": list(study.mending.diodes),
             "diodes_at_least": study.mending.at_least,
             "rewirings": [[_change(change) for change in chain] for chain in study.mending.rewirings],
@@ -100,6 +103,17 @@ def matrix_row(study: MatrixStudy) -> dict[str, object]:
             ],
         },
         "assumed": list(study.assumed),
+    }
+
+
+def diode_ways(study: MatrixStudy) -> dict[str, object]:
+    """Return which keys have their cathode on which line, where the diodes point both ways; else nothing."""
+    if study.diodes != BOTH_WAYS:
+        return {}
+    driven, read = ("row", "column") if study.drive == "rows" else ("column", "row")
+    return {
+        f"cathode_to_{line}": [key.name for key in study.wiring.keys if key.diode and key.ahead == ahead]
+        for line, ahead in sorted(((driven, True), (read, False)), reverse=True)
     }
 
 

@@ -8,6 +8,7 @@ from jinja2 import Environment, StrictUndefined
 
 from boardgen.electrical.matrix.model import GroupVerdict, MatrixStudy
 from boardgen.electrical.matrix.words import (
+    against_words,
     fault_words,
     high_words,
     level_words,
@@ -50,6 +51,8 @@ def _part(study: MatrixStudy) -> dict[str, object]:
 
 def _verdict(study: MatrixStudy) -> str:
     broken = sum(1 for group in study.groups if not group.right)
+    if study.unread and not study.fitting_drive:
+        return f"Not every key can be read: {listing(study.unread)}. {against_words(study)}"
     if study.unread:
         return f"Not every key can be read: the diodes want drive = {study.fitting_drive}."
     if broken:

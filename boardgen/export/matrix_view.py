@@ -47,7 +47,8 @@ def matrix_sheet(study: MatrixStudy) -> Sheet:
     rows, columns = lines if by_rows else lines[::-1]
     plan = _Plan(rows, columns, by_rows, max(9.0, min(_WIDE, (_PAGE - _LEFT) / max(1, len(columns)))))
     width = max(2 * _EDGE + _LEFT + plan.wide * len(columns), 190.0)
-    height = 2 * _EDGE + _ABOVE + _HIGH * len(rows) + _BELOW + (6 if study.groups else 0)
+    more = bool(study.groups) + bool(study.unread)
+    height = 2 * _EDGE + _ABOVE + _HIGH * len(rows) + _BELOW + 6 * more
     sheet = Sheet(f"Matrix {study.name}", width, height)
     sheet.text(_EDGE, _EDGE + 4, f"Matrix {study.name}", 4.5, bold=True)
     sheet.text(_EDGE, _EDGE + 9.5, f"{rollover_words(study)}; {phantom_words(study)}", 2.7)
@@ -147,7 +148,8 @@ def _draw_key(
     if most:
         sheet.text(x + wide / 2 - 0.8, y + high / 2 - 0.8, str(parts[place]), 2.1, "end", INK)
     if key.diode:
-        _draw_diode(sheet, (x - wide / 2 + 2.2, y + high / 2 - 1.9), study.diodes == "cathode-to-column")
+        colour = INK if key.ahead else MARK
+        _draw_diode(sheet, (x - wide / 2 + 2.2, y + high / 2 - 1.9), key.ahead != plan.by_rows, colour)
     groups = [str(n) for n, group in enumerate(study.groups, 1) if key.name in group.keys]
     if groups:
         broken = any(not g.right and key.name in g.keys for g in study.groups)
@@ -156,15 +158,15 @@ def _draw_key(
         sheet.text(left, base, tag, 1.9, "start", MARK if broken else INK, bold=True)
 
 
-def _draw_diode(sheet: Sheet, at: XY, upward: bool) -> None:
+def _draw_diode(sheet: Sheet, at: XY, upward: bool, colour: str = INK) -> None:
     """A diode; its tip points to the column (up) or to the row (left)."""
     x, y = at
     if upward:
-        sheet.ring(((x - 0.9, y + 0.8), (x + 0.9, y + 0.8), (x, y - 0.7)), INK, 0.1, INK)
-        sheet.line((x - 0.9, y - 0.8), (x + 0.9, y - 0.8), width=0.3)
+        sheet.ring(((x - 0.9, y + 0.8), (x + 0.9, y + 0.8), (x, y - 0.7)), colour, 0.1, colour)
+        sheet.line((x - 0.9, y - 0.8), (x + 0.9, y - 0.8), stroke=colour, width=0.3)
     else:
-        sheet.ring(((x + 0.8, y - 0.9), (x + 0.8, y + 0.9), (x - 0.7, y)), INK, 0.1, INK)
-        sheet.line((x - 0.8, y - 0.9), (x - 0.8, y + 0.9), width=0.3)
+        sheet.ring(((x + 0.8, y - 0.9), (x + 0.8, y + 0.9), (x - 0.7, y)), colour, 0.1, colour)
+        sheet.line((x - 0.8, y - 0.9), (x - 0.8, y + 0.9), stroke=colour, width=0.3)
 
 
 def _draw_notes(sheet: Sheet, study: MatrixStudy, plan: _Plan, example: UnsafeSet | None) -> None:
@@ -175,9 +177,17 @@ def _draw_notes(sheet: Sheet, study: MatrixStudy, plan: _Plan, example: UnsafeSe
     sheet.text(x + 4, y, f"the module pulls these low in turn ({driven})", 2.5)
     sheet.line((x + 74, y - 2.4), (x + 74, y + 0.6), stroke=TOP, width=0.6)
     sheet.text(x + 76, y, f"pulled up and read ({read})", 2.5)
-    if any(key.diode for key in study.wiring.keys):
-        _draw_diode(sheet, (x + 126, y - 0.9), study.diodes == "cathode-to-column")
+    ways = {key.ahead for key in study.wiring.keys if key.diode}
+    if ways:
+        seen = True in ways
+        _draw_diode(sheet, (x + 126, y - 0.9), seen != plan.by_rows, INK if seen else MARK)
         sheet.text(x + 129, y, "diode, cathode at its bar", 2.5)
+    if False in ways:
+        y += 6
+        _draw_diode(sheet, (x + 1, y - 0.9), plan.by_rows, MARK)
+        sheet.text(
+            x + 4, y, f"a diode that points to a line that is read ({read}): its key cannot be read", 2.5
+        )
     if study.groups:
         y += 6
         sheet.text(x, y, f"g1{f' to g{len(study.groups)}' if len(study.groups) > 1 else ''}", 2.5, bold=True)

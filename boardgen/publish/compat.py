@@ -17,7 +17,7 @@ _USED = (
     ("pull", "pull"),
     ("active_low", "is active low"),
 )
-_MATRIX = ("rows", "columns", "drive", "diodes", "keys")
+_MATRIX = ("rows", "columns", "drive", "diodes", "cathode_to_row", "cathode_to_column", "keys")
 
 
 def fits(editions: Sequence[Edition]) -> tuple[Fit, ...]:

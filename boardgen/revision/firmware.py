@@ -57,7 +57,8 @@ def _plain(value: object) -> str:
 
 
 def _keys(matrix: Mapping[str, Any]) -> tuple[object, ...]:
-    return tuple(str(matrix.get(key)) for key in ("rows", "columns", "drive", "diodes", "keys"))
+    read = ("rows", "columns", "drive", "diodes", "cathode_to_row", "cathode_to_column", "keys")
+    return tuple(str(matrix.get(key)) for key in read)
 
 
 def _rebuild_reasons(a: Mapping[str, Any], b: Mapping[str, Any]) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from dataclasses import replace
 
 from boardgen.design.model import Matrix
 
@@ -13,17 +14,42 @@ def lines(count, letter):
 
 
 def matrix(rows, columns, *, share=1.0, diodes="none", diode_share=1.0, drive="columns", seed=0, **more):
-    """A matrix with *share* of its crossings filled and *diode_share* of its keys with a diode."""
+    """A matrix with *share* of its crossings filled and *diode_share* of its keys with a diode.
+
+    With *diodes* "both-ways" each of these points as it happens, two in three to the column.
+    """
     rng = random.Random(f"{rows} {columns} {seed}")
     keys = tuple(
         (r, c, f"{r}{c}") for r in lines(rows, "R") for c in lines(columns, "C") if rng.random() < share
     )
+    if diodes == "both-ways":
+        return _both_ways(
+            rng,
+            keys,
+            diode_share,
+            Matrix("keys", lines(rows, "R"), lines(columns, "C"), drive, keys=keys, **more),
+        )
     some = None
     if diodes != "none" and diode_share < 1.0:
         some = tuple(name for _, _, name in keys if rng.random() < diode_share)
         if not some:
             diodes, some = "none", None
     return Matrix("keys", lines(rows, "R"), lines(columns, "C"), drive, diodes, keys, diode_keys=some, **more)
+
+
+def _both_ways(rng, keys, diode_share, item):
+    """Say it in one of the ways a file may: exceptions from a direction, or every key's own."""
+    ways = {
+        name: rng.choice(["row", "column", "column"]) for _, _, name in keys if rng.random() < diode_share
+    }
+    row, column = (tuple(name for name, way in ways.items() if way == side) for side in ("row", "column"))
+    some = tuple(ways) if len(ways) < len(keys) else None
+    form = rng.randrange(3)
+    if form == 0 or not ways:
+        return replace(item, cathode_to_row=row, cathode_to_column=column)
+    if form == 1:
+        return replace(item, diodes="cathode-to-column", diode_keys=some, cathode_to_row=row)
+    return replace(item, diodes="cathode-to-row", diode_keys=some, cathode_to_column=column)
 
 
 class Simulated:
@@ -36,8 +62,11 @@ class Simulated:
         for name, (r, c) in self.keys.items():
             diode = item.diodes != "none" and (item.diode_keys is None or name in item.diode_keys)
             both = [(r, c), (c, r)]
+            to_row = item.diodes == "cathode-to-row"
+            if name in item.cathode_to_row or name in item.cathode_to_column:
+                diode, to_row = True, name in item.cathode_to_row
             if diode:  # conventional current runs to the cathode
-                both = [(c, r)] if item.diodes == "cathode-to-row" else [(r, c)]
+                both = [(c, r)] if to_row else [(r, c)]
             self.wires[name] = both
         self.driven = item.columns if item.drive == "columns" else item.rows
         self.read = item.rows if item.drive == "columns" else item.columns

@@ -143,7 +143,7 @@ def _drop(source: Source, amps: float) -> float:
     except (KeyError, InputError):
         pass
     drop = diode_drop(amps, light, full)
-    if source.matrix.diodes != "none":
+    if any(key.diode for key in source.wiring.keys):
         source.assume(f"diodes like the catalogue's 1N4148: {drop:.2f} V at {amps * 1000:.2f} mA")
     return drop
 

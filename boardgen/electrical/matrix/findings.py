@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from boardgen.electrical.matrix.model import MatrixStudy
 from boardgen.electrical.matrix.words import (
+    against_words,
     count_of,
     fault_words,
     high_words,
@@ -26,16 +27,18 @@ def matrix_findings(study: MatrixStudy) -> tuple[Finding, ...]:
 
 
 def _diodes(study: MatrixStudy) -> Iterator[Finding]:
-    if study.unread:
-        yield Finding(
-            "matrix-diodes",
-            Severity.ERROR,
-            f"matrix {study.name}: {count_of(len(study.unread), 'key')} with a diode "
-            f"({listing(study.unread)}) cannot be read: the cathodes are on the {study.fitting_drive}, "
-            f"but the {study.drive} are pulled low, so no current flows. "
-            f'drive = "{study.fitting_drive}" fits.',
-            items=(study.name, *study.unread[:6]),
-        )
+    if not study.unread:
+        return
+    lines = "rows" if study.drive == "columns" else "columns"
+    fits = f'drive = "{study.fitting_drive}" fits.' if study.fitting_drive else against_words(study)
+    yield Finding(
+        "matrix-diodes",
+        Severity.ERROR,
+        f"matrix {study.name}: {count_of(len(study.unread), 'key')} with a diode "
+        f"({listing(study.unread)}) cannot be read: the cathodes are on the {lines}, "
+        f"but the {study.drive} are pulled low, so no current flows. {fits}",
+        items=(study.name, *study.unread[:6]),
+    )
 
 
 def _groups(study: MatrixStudy) -> Iterator[Finding]:

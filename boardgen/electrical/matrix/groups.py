@@ -6,7 +6,6 @@ from collections.abc import Collection
 
 from boardgen.electrical.matrix.model import Fault, GroupVerdict, Reading, Wiring
 from boardgen.electrical.matrix.reading import readings, wrongly_read
-from boardgen.electrical.matrix.wiring import conducts_ahead
 
 
 def group_ways(wiring: Wiring, group: Collection[int]) -> tuple[tuple[int, Reading], ...]:
@@ -34,5 +33,5 @@ def judge_group(wiring: Wiring, names: tuple[str, ...]) -> GroupVerdict:
         Fault(wiring.keys[place].name, wiring.names(item.path), item.diodes, place in group)
         for place, item in group_ways(wiring, group)
     )
-    unread = tuple(p for p in group if not conducts_ahead(wiring, wiring.keys[p]))
+    unread = tuple(p for p in group if not wiring.keys[p].conducts_ahead)
     return GroupVerdict(names, faults, wiring.names(unread))

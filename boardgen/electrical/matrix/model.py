@@ -12,26 +12,36 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key at the crossing of a read line and a driven line (places in the wiring's lists)."""
+    """One key at the crossing of a read line and a driven line (places in the wiring's lists).
+
+    *ahead* says of its *diode* that it lets current flow from the read line to the driven one, its cathode
+    being there. That is the only way a key can be read.
+    """
 
     name: str
     read: int
     driven: int
     diode: bool
+    ahead: bool = True
+
+    @property
+    def conducts_ahead(self) -> bool:
+        """Whether current can flow from the read line to the driven line: the key can be read."""
+        return self.ahead or not self.diode
+
+    @property
+    def conducts_back(self) -> bool:
+        """Whether current can flow from the driven line to the read line: a phantom's way."""
+        return not self.diode or not self.ahead
 
 
 @dataclass(frozen=True, slots=True)
 class Wiring:
-    """The two-sided graph: lines on either side, keys between them.
-
-    *ahead* says that diodes let current flow from the read line to the driven
-    one, which is the only way a key with a diode can be read.
-    """
+    """The two-sided graph: lines on either side, keys between them."""
 
     read: tuple[str, ...]
     driven: tuple[str, ...]
     keys: tuple[Key, ...]
-    ahead: bool = True
 
     def names(self, places: tuple[int, ...]) -> tuple[str, ...]:
         """Return the names of the keys at *places* in :attr:`keys`."""
@@ -76,7 +86,7 @@ class Phantoms:
     """Every smallest set of keys that shows a key which is not held.
 
     *sizes* counts them by number of keys, exact up to *exact_to* keys (None:
-    whatever the number). *faint* of the triples pass two diodes. *listed* are
+    whatever the number). *faint* of the triples pass two diodes or three. *listed* are
     the first few, smallest first. By key in the wiring's order: *parts* is the
     number of unsafe triples the key belongs to, *shown* of those that show it.
     """
@@ -165,13 +175,15 @@ class Mending:
     *diodes* makes every group right; *at_least* is a proven lower bound of
     their number, met where the answer is exact. *rewirings* are single
     exchanges or moves that do it instead (each alone), or one chain of a few,
-    *diodes_for_three* makes any three keys right, and nothing less does.
+    *diodes_for_three* makes any three keys right, and nothing less does. All
+    that takes the diodes of *turned*, which point against the scan, as turned round.
     """
 
     diodes: tuple[str, ...] = ()
     at_least: int = 0
     rewirings: tuple[tuple[Change, ...], ...] = ()
     diodes_for_three: tuple[str, ...] = ()
+    turned: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,8 +288,9 @@ class Timing:
 class MatrixStudy:
     """All that is computed of one matrix.
 
-    *fitting_drive* is set where the diodes want the other scan, *unread* names
-    the keys they keep from being read. *loads* are the lines, read ones first.
+    *diodes* says how all of them point, "both-ways" too. *unread* names the
+    keys they keep from being read; *fitting_drive* is set where the other scan
+    reads them all. *loads* are the lines, read ones first.
     *assumed* says what was taken for a figure the design does not give.
     """
 

@@ -27,7 +27,12 @@ def phantoms(wiring: Wiring, listed: int = LISTED) -> Phantoms:
     sizes = ((3, count), *longer.sizes) if count else longer.sizes
     shown = by_crossing(found, "phantom")
     parts = by_crossing(found, "first") + by_crossing(found, "middle") + by_crossing(found, "last")
-    faint = int((found & grid.diode[:, :, None, None] & grid.diode[None, None, :, :]).sum(dtype=np.int64))
+    first, middle, last = (
+        grid.diode[:, :, None, None],
+        grid.diode.T[None, :, :, None],
+        grid.diode[None, None, :, :],
+    )
+    faint = int((found & (first & last | middle & (first | last))).sum(dtype=np.int64))
     written = [UnsafeSet(*one) for one in _first(wiring, grid, found, listed)]
     written += [
         UnsafeSet(wiring.names(path), wiring.keys[phantom].name, sum(wiring.keys[p].diode for p in path))

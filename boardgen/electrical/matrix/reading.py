@@ -6,7 +6,6 @@ from collections import deque
 from collections.abc import Collection
 
 from boardgen.electrical.matrix.model import Reading, Wiring
-from boardgen.electrical.matrix.wiring import conducts_ahead, conducts_back
 
 _Node = tuple[int, int]  # (0, read line) or (1, driven line)
 
@@ -22,9 +21,9 @@ def readings(wiring: Wiring, closed: Collection[int]) -> tuple[Reading, ...]:
     for place in sorted(closed):
         key = wiring.keys[place]
         ends: tuple[_Node, _Node] = ((0, key.read), (1, key.driven))
-        if conducts_ahead(wiring, key):
+        if key.conducts_ahead:
             ways.setdefault(ends[0], []).append((ends[1], place))
-        if conducts_back(wiring, key):
+        if key.conducts_back:
             ways.setdefault(ends[1], []).append((ends[0], place))
     found: list[Reading] = []
     for line in sorted({wiring.keys[place].read for place in closed}):

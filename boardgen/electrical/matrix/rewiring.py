@@ -8,7 +8,6 @@ from dataclasses import replace
 
 from boardgen.electrical.matrix.groups import group_ways
 from boardgen.electrical.matrix.model import Change, Wiring
-from boardgen.electrical.matrix.wiring import conducts_ahead, conducts_back
 
 MOST_OFFERED = 3
 MOST_CHANGES = 3
@@ -74,9 +73,9 @@ def _reached(wiring: Wiring, closed: tuple[int, ...], line: int) -> int:
         before = (reads, drives)
         for place in closed:
             key = wiring.keys[place]
-            if reads >> key.read & 1 and conducts_ahead(wiring, key):
+            if reads >> key.read & 1 and key.conducts_ahead:
                 drives |= 1 << key.driven
-            if drives >> key.driven & 1 and conducts_back(wiring, key):
+            if drives >> key.driven & 1 and key.conducts_back:
                 reads |= 1 << key.read
         if (reads, drives) == before:
             return drives

@@ -54,7 +54,10 @@ def _four(grid: Grid, alive: int) -> int:
 
 
 def _helped_out(grid: Grid) -> int:
-    """Rectangles whose unreadable keys are read through the others: one, or two at opposite corners."""
+    """Rectangles whose unreadable keys are read through the others: one, or two at opposite corners.
+
+    The current passes the opposite corner back, so one alone needs a key there that lets it.
+    """
     dead = grid.placed & ~grid.ahead
     if not dead.any():
         return 0
@@ -63,7 +66,10 @@ def _helped_out(grid: Grid) -> int:
         for other in range(r + 1, len(dead)):
             both = np.flatnonzero(grid.placed[r] & grid.placed[other]).tolist()
             for d, e in itertools.combinations(both, 2):
-                corners = [bool(dead[at]) for at in ((r, d), (r, e), (other, e), (other, d))]
+                places = ((r, d), (r, e), (other, e), (other, d))
+                corners = [bool(dead[at]) for at in places]
                 number = sum(corners)
-                count += number == 1 or (number == 2 and corners[0] == corners[2])
+                if number == 1:
+                    count += bool(grid.back[places[(corners.index(True) + 2) % 4]])
+                count += number == 2 and corners[0] == corners[2]
     return count

@@ -46,6 +46,7 @@ def _study(source: figures.Source) -> MatrixStudy:
     groups = tuple(judge_group(wiring, names) for names in matrix.together)
     held = _held(matrix, safe)
     pull = figures.pulls(source)
+    unread = unread_keys(wiring)
     levels = figures.levels(source, pull, held)
     level = low_level(levels, int(any(key.diode for key in wiring.keys)))
     loads = figures.loads(source, pull)
@@ -54,7 +55,7 @@ def _study(source: figures.Source) -> MatrixStudy:
     return MatrixStudy(
         name=matrix.name,
         drive=matrix.drive,
-        diodes=matrix.diodes,
+        diodes=matrix.diode_ways(),
         key_kind=matrix.key_kind,
         wiring=wiring,
         phantoms=found,
@@ -66,8 +67,8 @@ def _study(source: figures.Source) -> MatrixStudy:
         loads=loads,
         timing=settling(wiring, loads, levels, level, held, debounce),
         high=high_level(levels, held),
-        fitting_drive="" if wiring.ahead else fitting_drive(matrix.diodes),
-        unread=wiring.names(unread_keys(wiring)),
+        fitting_drive=fitting_drive(matrix.diode_ways()) if unread else "",
+        unread=wiring.names(unread),
         assumed=tuple(source.assumed),
     )
 

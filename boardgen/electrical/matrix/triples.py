@@ -13,7 +13,6 @@ import numpy as np
 import numpy.typing as npt
 
 from boardgen.electrical.matrix.model import Wiring
-from boardgen.electrical.matrix.wiring import conducts_ahead, conducts_back
 
 Flags = npt.NDArray[np.bool_]
 Counts = npt.NDArray[np.int64]
@@ -38,7 +37,7 @@ def grid_of(wiring: Wiring) -> Grid:
     for n, key in enumerate(wiring.keys):
         at = (key.read, key.driven)
         placed[at], diode[at], place[at] = True, key.diode, n
-        ahead[at], back[at] = conducts_ahead(wiring, key), conducts_back(wiring, key)
+        ahead[at], back[at] = key.conducts_ahead, key.conducts_back
     return Grid(placed, ahead, back, diode, place)
 
 

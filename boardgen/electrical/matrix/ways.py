@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from boardgen.electrical.matrix.model import Wiring
-from boardgen.electrical.matrix.wiring import conducts_ahead, conducts_back
 
 MOST_WAYS = 200_000  # unfinished ways kept at one length; real key maps have a few hundred
 
@@ -53,8 +52,8 @@ def _lines(wiring: Wiring) -> _Lines:
     back = [0] * len(wiring.driven)
     for key in wiring.keys:
         placed[key.read] |= 1 << key.driven
-        ahead[key.read] |= (1 << key.driven) if conducts_ahead(wiring, key) else 0
-        back[key.driven] |= (1 << key.read) if conducts_back(wiring, key) else 0
+        ahead[key.read] |= (1 << key.driven) if key.conducts_ahead else 0
+        back[key.driven] |= (1 << key.read) if key.conducts_back else 0
     return _Lines(tuple(placed), tuple(ahead), tuple(back))
 
 

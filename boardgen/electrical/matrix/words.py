@@ -71,6 +71,8 @@ def phantom_words(study: MatrixStudy) -> str:
 def mending_words(study: MatrixStudy) -> tuple[str, ...]:
     """Return what would mend the matrix, a sentence each, the least first."""
     plan, said = study.mending, []
+    if plan.turned:
+        said.append(f"turn the {turned_words(plan.turned)} round; what follows takes that as done")
     if plan.diodes:
         least = "" if plan.at_least == len(plan.diodes) else f" (at least {plan.at_least} are needed)"
         diodes = "a diode" if len(plan.diodes) == 1 else f"{len(plan.diodes)} diodes"
@@ -85,6 +87,23 @@ def mending_words(study: MatrixStudy) -> tuple[str, ...]:
             text = f"for any three keys to read right, {len(three)} keys need a diode: {listing(three)}"
         said.append(f"{text}; its cathode toward the {cathode_side(study)}")
     return tuple(said)
+
+
+def turned_words(names: tuple[str, ...]) -> str:
+    """Return "diode of A" or "diodes of A and B"."""
+    return f"diode{'' if len(names) == 1 else 's'} of {listing(names)}"
+
+
+def against_words(study: MatrixStudy) -> str:
+    """Return why keys whose diodes point both ways are not all read, and which drive misses the fewest."""
+    seen = tuple(key.name for key in study.wiring.keys if key.diode and key.ahead)
+    drive, other = study.drive, "columns" if study.drive == "rows" else "rows"
+    few, turn = (study.unread, drive) if len(study.unread) <= len(seen) else (seen, other)
+    return (
+        f'The diodes point both ways, so that no drive reads every key: drive = "{drive}" misses '
+        f'{listing(study.unread)}, "{other}" misses {listing(seen)}. '
+        f'With drive = "{turn}", turn the {turned_words(few)} round.'
+    )
 
 
 def cathode_side(study: MatrixStudy) -> str:
