@@ -51,10 +51,19 @@ def guarded(work: Callable[[], int], as_json: bool) -> int:
 
 
 def _say(text: str) -> None:
-    """Say *text* on standard error as well as that can be; what cannot be written any more is let go."""
+    """Say *text* on standard error, on one line, as well as that can be; what fails now is let go."""
     _answer("")
     with contextlib.suppress(OSError):
-        sys.stderr.write(text + "\n")
+        sys.stderr.write(seen(text) + "\n")
+
+
+def seen(text: str) -> str:
+    r"""Return *text* with what shows nothing or commands a terminal as escapes (``\x1b``, ``\u202e``).
+
+    File names and words out of files may hold anything: line ends, ECMA-48 sequences, marks that turn
+    the direction of reading (Unicode categories C and Z but for the space).
+    """
+    return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
 
 
 def _answer(text: str) -> None:

@@ -278,6 +278,50 @@ def test_every_exception_is_words_and_a_code(
     assert (out, err) == ("", message)
 
 
+HOSTILE = (
+    "a\x1b]0;owned\x07\x1b[2Jb\nboardgen: all is well\r\x9b31m\u202egnp.\u2028\udcff\x7f\U000e0041z.toml"
+)
+SEEN = r"a\x1b]0;owned\x07\x1b[2Jb\nboardgen: all is well\r\x9b31m\u202egnp.\u2028\udcff\x7f\U000e0041z.toml"
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        InputError("there is no such file", HOSTILE),
+        InputErrors([InputError("there is no such file", HOSTILE)]),
+        MachineError(f"{HOSTILE}: there is no such file"),
+        OSError(2, "there is no such file", HOSTILE),
+    ],
+)
+def test_names_cannot_command_the_terminal(error: Exception, capsys: pytest.CaptureFixture[str]) -> None:
+    def work() -> int:
+        raise error
+
+    guarded(work, as_json=False)
+    assert capsys.readouterr().err == f"boardgen: {SEEN}: there is no such file\n"
+    guarded(work, as_json=True)
+    out, err = capsys.readouterr()
+    assert err == f"boardgen: {SEEN}: there is no such file\n"
+    assert out.isascii()
+    assert HOSTILE in "".join(map(str, json.loads(out)["errors"][0].values()))  # programs get it whole
+
+
+def test_letters_of_all_scripts_are_left_as_they_are(capsys: pytest.CaptureFixture[str]) -> None:
+    def work() -> int:
+        raise InputError("no such file", "Übung/пульт/机/naïve name.toml")
+
+    assert guarded(work, as_json=False) == 2
+    assert capsys.readouterr().err == "boardgen: Übung/пульт/机/naïve name.toml: no such file\n"
+
+
+def test_a_hostile_name_on_the_command_line(tmp_path: Path) -> None:
+    result = call("check", str(tmp_path / "x\x1b[31m\n.toml"))
+    assert result.returncode == 2
+    assert "\x1b" not in result.stderr
+    assert result.stderr.count("\n") == 1
+    assert "x\\x1b[31m\\n.toml" in result.stderr
+
+
 def test_a_traceback_is_shown_when_asked_for(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
