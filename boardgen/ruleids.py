@@ -64,6 +64,7 @@ RULES: dict[str, str] = {
     "contradiction": "readings clash with each other or with what was written beside them",
     "worn-contact": "a closed key has more than a kilohm",
     "series-resistor": "all keys of a line have the same high resistance",
+    "diodes-both-ways": "some keys' diodes point the other way than the rest",
     "several-contacts": "a key closes more than one pair of contacts",
     "leak": "a resistance too high for a closed key, taken as open",
     "polarity": "a pair of contacts at rest conducts differently with the leads exchanged",

@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from boardgen.bench.keys import Closure, Way
-from boardgen.bench.model import contradiction, measure_next, natural, taken
+from boardgen.bench.model import contradiction, measure_next, natural, taken, warning
 from boardgen.bench.sides import Island
+from boardgen.design.model import TO_COLUMN, TO_ROW
 from boardgen.errors import Finding
 
 MOST_NAMED = 8
@@ -16,14 +17,12 @@ MOST_NAMED = 8
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """A matrix by nodes. *names*: (row, column) to the key's name. *diode_keys*: None where all have one."""
+    """A matrix by nodes. *names*: (row, column) to the key's name. *ways*: which way its diode points."""
 
     rows: tuple[str, ...]
     columns: tuple[str, ...]
     names: Mapping[tuple[str, str], str]
-    diodes: str
-    diode_keys: tuple[str, ...] | None
-    drive: str
+    ways: Mapping[str, str]
     diode_vf_v: float | None
     contact_ohms: float | None
     findings: tuple[Finding, ...]
@@ -37,7 +36,7 @@ def grid_of(island: Island, stated: Mapping[str, str]) -> Grid:
     row_set = set(rows)
     names, told = _names(island.closures, row_set)
     findings += told
-    diodes, diode_keys, told = _diodes(island.closures, row_set, names)
+    ways, told = _diodes(island.closures, row_set, names)
     findings += told
     drops = [
         line.reading.value
@@ -51,10 +50,8 @@ def grid_of(island: Island, stated: Mapping[str, str]) -> Grid:
         rows,
         columns,
         names,
-        diodes,
-        diode_keys,
-        "rows" if diodes == "cathode-to-row" else "columns",
-        round(max(drops), 2) if drops and diodes != "none" else None,
+        ways,
+        round(max(drops), 2) if drops and ways else None,
         ohms,
         tuple(findings),
     )
@@ -134,13 +131,14 @@ def shared_crossing(here: Sequence[Closure]) -> list[Finding]:
 
 def _diodes(
     closures: Sequence[Closure], rows: set[str], names: Mapping[tuple[str, str], str]
-) -> tuple[str, tuple[str, ...] | None, list[Finding]]:
+) -> tuple[dict[str, str], list[Finding]]:
+    """Return which way each key's diode points, in the order of *names*, and what was found."""
     findings: list[Finding] = []
     by_way: dict[str, list[Closure]] = defaultdict(list)
     for c in closures:
         if c.way in (Way.AB, Way.BA):
             cathode = c.b if c.way is Way.AB else c.a
-            by_way["cathode-to-row" if cathode in rows else "cathode-to-column"].append(c)
+            by_way[TO_ROW if cathode in rows else TO_COLUMN].append(c)
         else:
             by_way["none"].append(c)
     unsure = [c for c in closures if not c.sure]
@@ -150,29 +148,34 @@ def _diodes(
         findings.append(
             measure_next(f"measure with the leads exchanged, whether there are diodes: {shown}{more}")
         )
-    ways = [way for way in ("cathode-to-row", "cathode-to-column") if by_way[way]]
+    ways = [way for way in (TO_ROW, TO_COLUMN) if by_way[way]]
     if not ways:
-        return "none", None, findings
+        return {}, findings
     ways.sort(key=lambda way: -len(by_way[way]))
     if len(ways) > 1:
-        few = by_way[ways[1]]
-        message = (
-            f"diodes point both ways: {len(by_way[ways[0]])} keys {ways[0].replace('-', ' ')}, but "
-            f"{', '.join(repr(c.key) for c in few[:8])} {ways[1].replace('-', ' ')}; one drive cannot "
-            "read both"
-        )
-        findings.append(contradiction(message, *(c.lines[0] for c in (*few[:8], by_way[ways[0]][0]))))
-        keys = ", ".join(repr(c.key) for c in few[:8])
-        findings.append(measure_next(f"measure {keys} again in both polarities: were the leads exchanged?"))
-    if not by_way["none"]:
-        return ways[0], None, findings
-    bare = {c.key for c in by_way["none"]}
-    message = f"{len(bare)} keys have no diode: {', '.join(repr(k) for k in sorted(bare, key=natural)[:10])}"
-    findings.append(taken(message))
+        findings += _both_ways(by_way, *ways)
+    if by_way["none"]:
+        bare = {c.key for c in by_way["none"]}
+        shown = ", ".join(repr(k) for k in sorted(bare, key=natural)[:10])
+        findings.append(taken(f"{len(bare)} keys have no diode: {shown}"))
     of_pair = {frozenset(cross): name for cross, name in names.items()}
-    found = [of_pair[frozenset(c.pair)] for way in ways for c in by_way[way]]
-    order = list(names.values())
-    return ways[0], tuple(sorted(dict.fromkeys(found), key=order.index)), findings
+    found = {of_pair[frozenset(c.pair)]: way for way in reversed(ways) for c in by_way[way]}
+    return {name: found[name] for name in names.values() if name in found}, findings
+
+
+def _both_ways(by_way: Mapping[str, Sequence[Closure]], common: str, other: str) -> list[Finding]:
+    """Say that a few keys' diodes point the other way: so it may be, or the leads were exchanged."""
+    few = by_way[other]
+    keys = ", ".join(repr(c.key) for c in few[:MOST_NAMED])
+    keys += f" and {len(few) - MOST_NAMED} more" if len(few) > MOST_NAMED else ""
+    message = (
+        f"diodes point both ways: {len(by_way[common])} {'key' if len(by_way[common]) == 1 else 'keys'} "
+        f"{common.replace('-', ' ')}, but {keys} {other.replace('-', ' ')}; one drive does not read both"
+    )
+    return [
+        warning("diodes-both-ways", message, *(c.lines[0] for c in (*few[:MOST_NAMED], by_way[common][0]))),
+        measure_next(f"measure {keys} again in both polarities: were the leads exchanged?"),
+    ]
 
 
 def _leads(closure: Closure) -> str:

@@ -18,7 +18,7 @@ from boardgen.bench.switches import common_of, put_switches
 from boardgen.bench.words import Words, read_words
 from boardgen.bench.worn import worn_findings
 from boardgen.catalog.model import Connector
-from boardgen.design.model import ContactKind, Matrix
+from boardgen.design.model import TO_COLUMN, TO_ROW, ContactKind, Matrix
 from boardgen.errors import Severity
 
 CONTACT_OHMS = 100.0  # a good contact and the meter's leads stay below; only more is worth writing down
@@ -143,20 +143,23 @@ def _matrix(name: str, grid: Grid, names: Mapping[str, str]) -> Matrix:
         if (row, column) in grid.names
     )
     ohms = grid.contact_ohms
-    there = {key for _, _, key in placed}
-    some = None if grid.diode_keys is None else tuple(key for key in grid.diode_keys if key in there)
-    has_diodes = some is None or bool(some)
+    ways = {key: grid.ways[key] for _, _, key in placed if key in grid.ways}
+    to_row = tuple(key for key, way in ways.items() if way == TO_ROW)
+    to_column = tuple(key for key, way in ways.items() if way == TO_COLUMN)
+    common = TO_ROW if len(to_row) >= len(to_column) else TO_COLUMN
     return Matrix(
         name,
         tuple(names[node] for node in rows),
         tuple(names[node] for node in columns),
-        grid.drive,
-        grid.diodes if has_diodes else "none",
+        "rows" if ways and common == TO_ROW else "columns",
+        common if ways else "none",
         placed,
-        diode_keys=some or None,
+        diode_keys=tuple(ways) if 0 < len(ways) < len(placed) else None,
         key_kind="worn" if ohms is not None and ohms > WORN_OHMS else "metal",
         contact_ohms=float(f"{ohms:.3g}") if ohms is not None and ohms > CONTACT_OHMS else None,
-        diode_vf_v=grid.diode_vf_v if has_diodes else None,
+        diode_vf_v=grid.diode_vf_v if ways else None,
+        cathode_to_row=to_row if common == TO_COLUMN else (),
+        cathode_to_column=to_column if common == TO_ROW else (),
     )
 
 

@@ -85,6 +85,9 @@ def _matrix(matrix: Matrix) -> list[str]:
     ]
     if matrix.diode_keys is not None:
         lines.append(f"diode_keys = {_list(matrix.diode_keys)}")
+    for key in ("cathode_to_row", "cathode_to_column"):
+        if names := getattr(matrix, key):
+            lines.append(f"{key} = {_list(names)}")
     if matrix.key_kind != "metal":
         lines.append(f'key_kind = "{matrix.key_kind}"')
     if matrix.contact_ohms is not None:

@@ -153,6 +153,8 @@ def _record(found: Inference) -> dict[str, Any]:
                 "drive": m.drive,
                 "diodes": m.diodes,
                 "diode_keys": m.diode_keys,
+                "cathode_to_row": m.cathode_to_row,
+                "cathode_to_column": m.cathode_to_column,
                 "key_kind": m.key_kind,
                 "contact_ohms": m.contact_ohms,
                 "diode_vf_v": m.diode_vf_v,

@@ -7,10 +7,24 @@ import random
 
 import pytest
 from bench_device import Device, Notebook, notes
-from bench_sheets import CATALOG, DIODES, HEAD, IDLE, KEYS, MATRIX, WIRES, messages, of_rule, table, tell
+from bench_sheets import (
+    CATALOG,
+    DIODES,
+    HEAD,
+    IDLE,
+    KEYS,
+    MATRIX,
+    WIRES,
+    lines_of,
+    messages,
+    of_rule,
+    table,
+    tell,
+)
 from hypothesis import given
 from hypothesis import strategies as st
 
+from boardgen.bench.tomltext import device_toml
 from boardgen.errors import Severity
 
 
@@ -20,6 +34,33 @@ def test_missing_polarity_is_asked_for() -> None:
     assert messages(found, "measure-next")[:1] == [
         "measure with the leads exchanged, whether there are diodes: 'K38' (+ on 8, - on 3)"
     ]
+
+
+def test_diodes_that_point_both_ways_are_written_and_asked_for_again() -> None:
+    turned = {"K27": ("K27, 7, 2, 0.6 V", "K27, 2, 7, open"), "K38": ("K38, 8, 3, 0.6 V", "K38, 3, 8, open")}
+    readings = [line for line in DIODES if line.split(",")[0] not in turned]
+    bare = [f"K16, {plus}, {minus}, 2.0" for plus, minus in ((1, 6), (6, 1))]
+    found = tell(table(KEYS, *readings[2:], *bare, *turned["K27"], *turned["K38"]))
+    assert not found.contradictions
+    [matrix] = found.matrices
+    assert (matrix.drive, matrix.diodes) == ("columns", "cathode-to-column")
+    assert matrix.cathode_to_row == ("K27", "K38")
+    assert matrix.cathode_to_column == ()
+    assert matrix.diode_keys == ("K17", "K18", "K26", "K27", "K28", "K36", "K37", "K38")
+    [said] = of_rule(found, "diodes-both-ways")
+    assert said.severity is Severity.WARNING
+    assert said.message == (
+        "diodes point both ways: 6 keys cathode to column, but 'K27', 'K38' cathode to row; one drive does not read both"
+    )
+    assert lines_of(said) == [19, 21, 5]
+    assert messages(found, "measure-next")[0] == (
+        "measure 'K27', 'K38' again in both polarities: were the leads exchanged?"
+    )
+    assert (
+        'diodes = "cathode-to-column"\nkeys = [\n  ["K16", "K17", "K18"],\n  ["K26", "K27", "K28"],\n'
+        '  ["K36", "K37", "K38"],\n]\ndiode_keys = ["K17", "K18", "K26", "K27", "K28", "K36", "K37", "K38"]\n'
+        'cathode_to_row = ["K27", "K38"]\ndiode_vf_v = 0.6\n'
+    ) in device_toml(found)
 
 
 def test_low_ohms_one_way_need_no_second_polarity() -> None:
