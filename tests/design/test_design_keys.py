@@ -45,9 +45,53 @@ def test_what_is_not_said_is_left_open() -> None:
     )  # fmt: skip
 
 
+ROW, COLUMN = "cathode-to-row", "cathode-to-column"
+
+
+@pytest.mark.parametrize(
+    ("text", "diodes", "ways"),
+    [
+        ("", {}, "none"),
+        ('diodes = "cathode-to-row"\n', {"a": ROW, "b": ROW, "c": ROW}, ROW),
+        ('diodes = "cathode-to-row"\ncathode_to_column = ["b"]\n', {"a": ROW, "b": COLUMN, "c": ROW}, "both-ways"),
+        ('cathode_to_column = ["b"]\n', {"b": COLUMN}, COLUMN),
+        ('cathode_to_column = ["b", "a"]\ncathode_to_row = ["c"]\ndiode_vf_v = 0.3\n', {"a": COLUMN, "b": COLUMN, "c": ROW}, "both-ways"),
+        ('diodes = "cathode-to-row"\ndiode_keys = ["c", "a"]\ncathode_to_column = ["a"]\n', {"a": COLUMN, "c": ROW}, "both-ways"),
+        ('diodes = "cathode-to-column"\ncathode_to_row = ["a", "b", "c"]\n', {"a": ROW, "b": ROW, "c": ROW}, ROW),
+        ('diodes = "cathode-to-row"\ncathode_to_row = ["a"]\n', {"a": ROW, "b": ROW, "c": ROW}, ROW),
+    ],
+)  # fmt: skip
+def test_a_key_may_have_a_diode_of_its_own_direction(text: str, diodes: dict[str, str], ways: str) -> None:
+    (matrix,) = read(BASE + KEYS + text).matrices
+    assert matrix.key_diodes() == diodes
+    assert matrix.diode_ways() == ways
+
+
+def test_keys_without_names_are_told_by_their_lines() -> None:
+    text = '[[matrices]]\ndiodes = "cathode-to-row"\ncathode_to_column = ["R1/C0"]\n'
+    (matrix,) = read(BASE + text).matrices
+    assert matrix.key_diodes() == {"R0/C0": ROW, "R0/C1": ROW, "R1/C0": COLUMN, "R1/C1": ROW}
+
+
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
+        (
+            KEYS + 'diodes = "cathode-to-row"\ndiode_keys = ["a"]\ncathode_to_column = ["a", "c"]\n',
+            ["d.toml:23: matrices[1].cathode_to_column[2]: key 'c' has no diode that could point to anything: diode_keys, line 22, leaves it out"],
+        ),
+        (
+            KEYS + 'cathode_to_row = ["a", "d"]\ncathode_to_column = [\n  "b", "b",\n  "a",\n]\n',
+            [
+                "d.toml:21: matrices[1].cathode_to_row[2]: there is no key 'd' in the matrix",
+                "d.toml:23: matrices[1].cathode_to_column[2]: key 'b' is listed twice",
+                "d.toml:24: matrices[1].cathode_to_column[3]: the diode of key 'a' points both ways: it stands in cathode_to_row too, line 21",
+            ],
+        ),
+        (
+            KEYS + 'diode_keys = ["a"]\ncathode_to_row = ["b"]\n',
+            ['d.toml:21: matrices[1].diode_keys: diode_keys needs diodes, which say which way they point; allowed: diodes = "cathode-to-row" or "cathode-to-column"'],
+        ),
         (
             KEYS.replace('["c", ""]', '["c", "a"]'),
             ["d.toml:20: matrices[1].keys[2][2]: key 'a' stands at two crossings, the first in row 1, column 1"],
@@ -92,7 +136,15 @@ def test_each_fault_is_one_message_with_its_line(text: str, expected: list[str])
 
 
 @pytest.mark.parametrize(
-    "line", ["contact_ohms = -1", "diode_vf_v = 0", 'key_kind = "glass"', "contact_ohms = nan"]
+    "line",
+    [
+        "contact_ohms = -1",
+        "diode_vf_v = 0",
+        'key_kind = "glass"',
+        "contact_ohms = nan",
+        'cathode_to_row = "a"',
+        "cathode_to_column = [1]",
+    ],
 )
 def test_absurd_values_are_refused(line: str) -> None:
     with pytest.raises(BoardgenError, match=line.split(maxsplit=1)[0]):

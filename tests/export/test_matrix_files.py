@@ -25,6 +25,7 @@ from boardgen.export.matrix_data import key_map, matrix_row
 from boardgen.export.matrix_report import matrix_html
 from boardgen.export.matrix_view import matrix_sheet
 from boardgen.export.sheet_svg import sheet_svg
+from boardgen.palette import INK, MARK
 
 CATALOG = load_catalog()
 NAMES = (("A", '<b>"B"</b>', "ENTER KEY"), ("É\\*/", "", "D"))
@@ -125,8 +126,56 @@ def test_the_picture_shows_every_key_its_number_and_every_line(drive):
     assert words.count("g1") == 3  # both keys and the line that explains it
 
 
+def rings(item, colour):
+    """Where the picture has the tips of diodes in *colour*, as unit vectors: to the left or up."""
+    sheet = matrix_sheet(item)
+    found = []
+    for mark in sheet.marks:
+        for line in getattr(mark, "lines", ()):
+            (ax, ay), (bx, by), *more = line
+            if mark.closed and len(more) == 1 and mark.fill == colour:
+                found.append((round(more[0][0] - (ax + bx) / 2, 2), round(more[0][1] - (ay + by) / 2, 2)))
+    return found
+
+
+LEFT, UP = (-1.5, 0.0), (0.0, -1.5)
+
+
+@pytest.mark.parametrize(("drive", "seen", "against"), [("columns", UP, LEFT), ("rows", LEFT, UP)])
+def test_the_picture_shows_each_diodes_way(drive, seen, against):
+    sides = ("cathode_to_row", "cathode_to_column")
+    plain = study(drive, "cathode-to-" + drive.removesuffix("s"))
+    assert rings(plain, INK) == [seen] * 6  # five keys and the line that explains them
+    assert rings(plain, MARK) == []
+    mixed = study(drive, plain.diodes, f'{sides[drive == "rows"]} = ["A", "D"]\n')
+    assert rings(mixed, INK) == [seen] * 4
+    assert rings(mixed, MARK) == [against] * 3
+    assert matrix_sheet(mixed).height == matrix_sheet(plain).height + 6
+
+
+def test_record_and_firmware_tell_both_ways_and_the_report_names_the_unread():
+    item = study("columns", "cathode-to-column", 'cathode_to_row = ["A", "D"]\n')
+    row, firmware = matrix_row(item), json_matrix(item)
+    others = ['<b>"B"</b>', "ENTER KEY", "É\\*/"]
+    for data in (row, firmware):
+        assert (data["cathode_to_row"], data["cathode_to_column"]) == (["A", "D"], others)
+    assert (row["diodes"], row["unread"], row["fitting_drive"]) == ("both-ways", ["A", "D"], None)
+    assert row["mending"]["diodes_turned"] == ["A", "D"]
+    assert json.loads(json.dumps(row)) == row
+    html = matrix_html((item,))
+    assert "Not every key can be read: A and D. The diodes point both ways" in html
+    one_way = study("columns", "cathode-to-column")
+    assert not {"cathode_to_row", "cathode_to_column"} & {*matrix_row(one_way), *json_matrix(one_way)}
+    assert matrix_row(one_way)["fitting_drive"] == "columns"
+
+
 def test_the_picture_stays_inside_its_sheet():
-    sheet = matrix_sheet(study("rows", "cathode-to-row"))
+    both = 'cathode_to_column = ["A"]\ntogether = [["A", "ENTER KEY", "D"]]\n'
+    for sheet in (matrix_sheet(study("rows", "cathode-to-row", more)) for more in ("", both)):
+        stays_inside(sheet)
+
+
+def stays_inside(sheet):
     for mark in sheet.marks:
         for line in getattr(mark, "lines", ()):
             assert all(0 <= x <= sheet.width and 0 <= y <= sheet.height for x, y in line)
