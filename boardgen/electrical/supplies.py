@@ -15,7 +15,8 @@ FUSES = ("fuse-ptc-100ma", "fuse-ptc-250ma", "fuse-ptc-500ma", "fuse-ptc-750ma",
 # Share of its holding current a polymer fuse keeps at 40 C, in a closed case. Makers' derating charts
 # give 0.8 to 0.87 for radial types; the lower end is kept, the charts were not opened: not confirmed.
 HOLD_AT_40C = 0.8
-DECOUPLING, BULK = "capacitor-disc-5", "capacitor-electrolytic-5"
+DECOUPLING = "capacitor-disc-5"
+BULKS = ("capacitor-electrolytic-5", "capacitor-electrolytic-5-4u7")  # the most first
 BULK_FROM_A = 0.1  # A; smaller loads do without a bulk capacitor
 
 
@@ -78,7 +79,7 @@ def _outgoing(bound: BoundDesign, draft: Draft, contact: Contact, rail: Rail, lo
         )
     )
     if load >= BULK_FROM_A:
-        bulk = draft.lookup(BULK)
+        bulk = draft.lookup(*BULKS)
         pins = {"positive": net, "negative": GROUND}
         text = f"holds {net} up while a load of {load:.2f} A is switched"
         parts.append(draft.add_part("C", bulk, bulk.value or "10u", pins, contact.number, text))

@@ -62,4 +62,5 @@ def power_data(tree: PowerTree | None) -> dict[str, object] | None:
         "radio_a": _r(tree.radio_a, 6),
         "inrush_uf": _r(tree.inrush_uf),
         "assumed": list(tree.assumed),
+        **({"bulk": list(tree.bulk)} if tree.bulk else {}),
     }

@@ -89,4 +89,5 @@ def _usb(tree: PowerTree) -> list[tuple[str, str]]:
         own = any("puts across USB is not known" in text for text in tree.assumed)
         more = " on this board, the module's own is not known" if own else ""
         rows.append(("Charged when plugged in", f"{tree.inrush_uf:.3g} µF{more}; USB allows 10 µF in all"))
+    rows += [("Bulk capacitor chosen", text.replace(" uF", " µF")) for text in tree.bulk]
     return rows

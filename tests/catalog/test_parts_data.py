@@ -12,6 +12,7 @@ import pytest
 import boardgen.catalog
 from boardgen.catalog.model import Component
 from boardgen.catalog.schema import PartForm
+from boardgen.electrical.eseries import farads_of
 from boardgen.footprint import families
 
 FOLDER = Path(boardgen.catalog.__file__).parent / "data" / "parts"
@@ -62,6 +63,7 @@ WANTED = {
     "capacitor-disc-5",
     "capacitor-0805",
     "capacitor-electrolytic-5",
+    "capacitor-electrolytic-5-4u7",
     "diode-1n4148",
     "diode-1n5819",
     "diode-1n4007",
@@ -194,9 +196,21 @@ def test_link_is_far_from_fusing() -> None:
 
 
 def test_bulk_capacitor_keeps_the_usb_limit() -> None:
-    entry = part("capacitor-electrolytic-5")
-    assert entry.figure("farads") <= 10e-6
-    assert entry.figure("max_volts") >= 10
+    large, small = part("capacitor-electrolytic-5"), part("capacitor-electrolytic-5-4u7")
+    assert large.figure("farads") <= 10e-6
+    assert small.figure("farads") + 0.1e-6 + 4.7e-6 <= 10e-6  # with a chip's own, and as much in a module
+    for entry in (large, small):
+        assert entry.figure("max_volts") >= 10
+        assert farads_of(entry.value) == pytest.approx(entry.figure("farads"))
+
+
+def test_both_bulk_capacitors_are_one_case_of_one_series() -> None:
+    """Panasonic's table: 50 V, 4.7 and 10 uF: 5.0 by 11.0, lead 0.5, 2.5 apart with the letter i."""
+    large, small = part("capacitor-electrolytic-5"), part("capacitor-electrolytic-5-4u7")
+    assert (large.mpn, small.mpn) == ("ECA1HM100I", "ECA1HM4R7I")
+    assert RAW[large.id]["family"] == RAW[small.id]["family"]
+    assert RAW[small.id]["family"]["diameter_mm"] == 5.0
+    assert (large.figure("lead_mm"), small.figure("lead_mm")) == (0.5, 0.5)
 
 
 @pytest.mark.parametrize("entry_id", IDS)

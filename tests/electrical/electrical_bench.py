@@ -1,5 +1,7 @@
 """Small hand-made modules, connectors and parts for the electrical tests."""
 
+from dataclasses import replace
+
 from boardgen.catalog.load import load_catalog
 from boardgen.catalog.model import (
     Component,
@@ -127,6 +129,10 @@ PARTS = {
         MOSFET,
         part("capacitor", "capacitor-disc-5", AB),
         part("capacitor", "capacitor-electrolytic-5", {"positive": "1", "negative": "2"}),
+        replace(
+            part("capacitor", "capacitor-electrolytic-5-4u7", {"positive": "1", "negative": "2"}),
+            value="4.7u",
+        ),
         part("diode", "diode-1n4148", {"cathode": "1", "anode": "2"}, if_max_a=0.2, vr_max_v=100.0),
         part("diode", "diode-1n5819", {"cathode": "1", "anode": "2"}, if_max_a=1.0, vr_max_v=40.0),
         part("fuse", "fuse-ptc-250ma", AB, hold_a=0.25, trip_a=0.5),

@@ -16,7 +16,7 @@ WANTED = (
     *loads.TRANSISTORS,
     *supplies.FUSES,
     supplies.DECOUPLING,
-    supplies.BULK,
+    *supplies.BULKS,
     *digital.BUFFERS,
     digital.SWITCH,
 )

@@ -102,7 +102,8 @@ class PowerTree:
     own draw is not known, *radio_a* what a radio adds in bursts; *inrush_uf*
     the capacitance USB meets when plugged in, without the module's own where
     *assumed* says so.
-    *assumed* says in sentences what was taken for granted.
+    *assumed* says in sentences what was taken for granted, *bulk* why a bulk
+    capacitor is smaller than usual.
     """
 
     sources: tuple[Source, ...] = ()
@@ -116,3 +117,4 @@ class PowerTree:
     radio_a: float = 0.0
     inrush_uf: float | None = None
     assumed: tuple[str, ...] = ()
+    bulk: tuple[str, ...] = ()

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import replace
 
 from boardgen.catalog.model import Module
 from boardgen.catalog.power import Power, Regulator
 from boardgen.design.model import BoundDesign
 from boardgen.electrical.draft import Draft
-from boardgen.electrical.eseries import farads_of
 from boardgen.electrical.incoming import Incoming
+from boardgen.electrical.power.bulk import charged_uf, fit_bulk
 from boardgen.electrical.power.flow import currents, feeding, spans
 from boardgen.electrical.power.model import Heat, Load, Node, PowerTree, Source, Step
 from boardgen.electrical.power.paths import back_paths
@@ -59,6 +59,8 @@ def plan_power(
     regulators = tuple(r for r in power.regulators if r.input_rail in fed) if power is not None else ()
     drawn = {node.name: node.amps for node in nodes}
     usb_a = drawn.get(USB, 0.0) if power is not None else None
+    charged = _charged_nets(draft, outgoing, steps)
+    bulk = fit_bulk(draft, charged, power.usb_uf or 0.0) if power is not None else ()
     tree = PowerTree(
         sources=sources,
         steps=steps,
@@ -69,8 +71,9 @@ def plan_power(
         usb_a=usb_a,
         usb_ma=None if usb_a is None else _declared(usb_a),
         radio_a=max(0.0, (power.radio_draw_a or 0.0) - power.draw_a) if power is not None else 0.0,
-        inrush_uf=_inrush(module, power, draft, outgoing, steps, assumed),
+        inrush_uf=_inrush(module, power, draft, charged, assumed),
         assumed=tuple(assumed),
+        bulk=bulk,
     )
     draft.findings.extend(power_findings(bound, tree, regulators, incoming))
     return tree
@@ -248,31 +251,30 @@ def _inrush(
     module: Module,
     power: Power | None,
     draft: Draft,
-    outgoing: tuple[Outgoing, ...],
-    steps: tuple[Step, ...],
+    nets: Set[str],
     assumed: list[str],
 ) -> float | None:
-    """Capacitance charged when USB is plugged in: the module's, and ours on rails without a regulator.
+    """Capacitance charged when USB is plugged in: the module's, and ours on *nets*.
 
     Where no source states the module's, the board's own is counted and that is said.
     """
     if power is None:
         return None
+    ours = charged_uf(draft, nets)
+    if power.usb_uf is None:
+        assumed.append(
+            f"what {module.name} itself puts across USB is not known: the {ours:.3g} uF charged when "
+            "it is plugged in are the board's own, those of the module and the device come on top"
+        )
+        return ours
+    return power.usb_uf + ours
+
+
+def _charged_nets(draft: Draft, outgoing: tuple[Outgoing, ...], steps: tuple[Step, ...]) -> set[str]:
+    """Return the nets that USB charges at once: those joined to it without a regulator between."""
     joined = {USB}
     for step in feeding(steps, USB):
         if step.start in joined and step.holds is None:
             joined.add(step.end)
     nets = {draft.rail_nets[rail] for rail in joined if rail in draft.rail_nets}
-    nets |= {out.contact_net for out in outgoing if out.rail.name in joined}
-    ours = sum(
-        farads_of(part.value)
-        for part in draft.parts
-        if part.component.kind == "capacitor" and nets & {net for _, net in part.nets}
-    )
-    if power.usb_uf is None:
-        assumed.append(
-            f"what {module.name} itself puts across USB is not known: the {ours * 1e6:.3g} uF charged when "
-            "it is plugged in are the board's own, those of the module and the device come on top"
-        )
-        return ours * 1e6
-    return power.usb_uf + ours * 1e6
+    return nets | {out.contact_net for out in outgoing if out.rail.name in joined}
