@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from boardgen.circuit.model import PinChoice
-from boardgen.circuit.network import REFERENCE, source
+from boardgen.circuit.network import REFERENCE, Span, source
 from boardgen.circuit.states import State, states_at
 from boardgen.circuit.surroundings import Surroundings
 from boardgen.design.model import BoundDesign, Contact, ContactKind
@@ -46,10 +46,14 @@ def _wanted(contact: Contact, state: State) -> str:
 def _matrix(
     bound: BoundDesign, contact: Contact, node: str, there: Surroundings
 ) -> Iterator[tuple[str, State]]:
-    """A read line with every key up, and with one key held whose strobe is low."""
+    """A read line with every key up, and with one key held whose strobe is low: bare, and with a diode.
+
+    Keys whose diode lets no current into the strobe are never read, which the matrix's own check tells.
+    """
     alone = Surroundings(there.steady, ())
     for state in states_at(alone, node):
         yield "high", state
+    seen: set[Span] = set()
     for element in there.elements:
         held = next((o for o in element.options if o.words == f"{element.name} held"), None)
         if held is None or not held.branches:
@@ -57,12 +61,14 @@ def _matrix(
         key = held.branches[0]
         if node not in (key.start, key.end) or REFERENCE in (key.start, key.end):
             continue
+        if (key.way == "forward" and key.start != node) or key.drop in seen:
+            continue
+        seen.add(key.drop)
         other = key.end if key.start == node else key.start
         strobe = source(other, (0.0, _strobe_v(bound)), STROBE_OHMS, "the strobe")
         one = Surroundings((*there.steady, key, strobe), ())
         for state in states_at(one, node):
             yield "low", replace(state, words=(held.words,))
-        return
 
 
 def _strobe_v(bound: BoundDesign) -> float:
