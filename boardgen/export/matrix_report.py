@@ -71,13 +71,14 @@ def _rows(study: MatrixStudy) -> list[tuple[str, str]]:
         ("Phantom keys", phantom_words(study)),
     ]
     if study.phantoms.faint:
+        most = 3 if study.unread else 2  # a key held against its diode adds that one
         rows.append(
             (
-                "Through two diodes",
+                "Through two diodes" + (" or three" if most == 3 else ""),
                 f"{study.phantoms.faint} of the sets of three: "
                 + (
                     "the phantom still reads"
-                    if study.level.series_most > 1
+                    if study.level.series_most >= most
                     else "the phantom's level is not low for certain, so it may come and go"
                 ),
             )

@@ -17,27 +17,31 @@ from boardgen.electrical.matrix.groups import judge_group
 from boardgen.electrical.matrix.mending import mending
 from boardgen.electrical.matrix.phantoms import phantoms
 from boardgen.electrical.matrix.rollover import rollover
-from boardgen.electrical.matrix.wiring import wiring_of
+from boardgen.electrical.matrix.wiring import unread_keys, wiring_of
 
 T = TypeVar("T")
-# rows, columns, share of crossings with a key, share of keys with a diode
+# rows, columns, share of crossings with a key, of keys with a diode, of diodes that point to the row
 CASES = [
-    (8, 5, 1.0, 0.0), (16, 8, 1.0, 0.0), (16, 8, 0.75, 0.0), (16, 8, 0.5, 0.0), (16, 8, 0.3, 0.0),
-    (16, 8, 1.0, 0.5), (16, 8, 0.5, 0.5), (16, 8, 1.0, 1.0), (13, 13, 1.0, 0.0), (13, 13, 0.4, 0.2),
-    (20, 20, 1.0, 0.0), (20, 20, 0.3, 0.0),
+    (8, 5, 1.0, 0.0, 0.0), (16, 8, 1.0, 0.0, 0.0), (16, 8, 0.75, 0.0, 0.0), (16, 8, 0.5, 0.0, 0.0),
+    (16, 8, 0.3, 0.0, 0.0), (16, 8, 1.0, 0.5, 0.0), (16, 8, 0.5, 0.5, 0.0), (16, 8, 1.0, 1.0, 0.0),
+    (13, 13, 1.0, 0.0, 0.0), (13, 13, 0.4, 0.2, 0.0), (20, 20, 1.0, 0.0, 0.0), (20, 20, 0.3, 0.0, 0.0),
+    (8, 5, 1.0, 1.0, 0.4), (16, 8, 1.0, 1.0, 0.4), (16, 8, 1.0, 0.5, 0.4), (16, 8, 0.5, 0.5, 0.4),
+    (16, 8, 0.3, 1.0, 0.4),
 ]  # fmt: skip
 
 
-def drawn(rows: int, columns: int, filled: float, diodes: float, seed: int) -> Matrix:
+def drawn(rows: int, columns: int, filled: float, diodes: float, to_row: float, seed: int) -> Matrix:
     """A matrix with keys and diodes strewn at random, and four groups of five keys to be held together."""
     rng = random.Random(f"{rows} {columns} {filled} {diodes} {seed}")
     lines = tuple(f"R{n}" for n in range(rows)), tuple(f"C{n}" for n in range(columns))
     keys = tuple((r, c, f"{r}{c}") for r in lines[0] for c in lines[1] if rng.random() < filled)
     names = [name for _, _, name in keys]
     some = tuple(name for name in names if rng.random() < diodes)
+    together = tuple(tuple(rng.sample(names, 5)) for _ in range(4))
+    turned = tuple(name for name in some if rng.random() < to_row)
     return Matrix(
         "keys", *lines, diodes="cathode-to-column" if some else "none", keys=keys,
-        diode_keys=some or None, together=tuple(tuple(rng.sample(names, 5)) for _ in range(4)),
+        diode_keys=some or None, together=together, cathode_to_row=turned,
     )  # fmt: skip
 
 
@@ -68,7 +72,8 @@ def main() -> None:
         plan, mending_ms = timed(options.repeat, lambda wiring=wiring, groups=groups: mending(wiring, groups))
         row = {
             "rows": case[0], "columns": case[1], "keys": len(wiring.keys),
-            "diodes": sum(key.diode for key in wiring.keys), "unsafe": dict(found.sizes),
+            "diodes": sum(key.diode for key in wiring.keys), "unread": len(unread_keys(wiring)),
+            "unsafe": dict(found.sizes),
             "counted_to": found.exact_to, "guaranteed": safe.guaranteed,
             "right": {share.keys: f"{share.right}/{share.of}" for share in safe.shares},
             "broken_groups": sum(not group.right for group in groups),

@@ -51,6 +51,9 @@ def compare(item):
     every = list(simulated.combinations(4))
     assert {one for one in sets_of(wiring) if len(one[0]) <= 4} == smallest_unsafe(every)
     assert found.count(3) == sum(len(one.keys) == 3 for one in found.listed)
+    with_diode = {key for key, ways in simulated.wires.items() if len(ways) == 1}
+    faint = sum(len(one.keys) == 3 and len(with_diode & {*one.keys}) > 1 for one in found.listed)
+    assert found.faint == faint
     result = rollover(wiring, found)
     right = dict.fromkeys((1, 2, 3, 4), 0)
     for held, seen in every:
