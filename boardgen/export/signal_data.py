@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 
 from boardgen.circuit.model import PinChoice
 from boardgen.electrical.ends import pin_end
@@ -53,45 +54,21 @@ def proofs_by_signal(bundle: Bundle) -> dict[str, tuple[LevelProof, ...]]:
     pins = choices_by_signal(bundle)
     found = {plan.contact.signal: plan.proofs for plan in bundle.plan.signals if plan.proofs}
     for study in bundle.plan.matrices:
-        for line in study.wiring.read:
+        for line in (*study.wiring.read, *study.wiring.driven):
             if line not in found and line in pins:
-                found[line] = (_matrix_proof(bundle, study, line, pins[line]),)
-        for line in study.wiring.driven:
-            if line not in found and line in pins:
-                found[line] = (_strobe_proof(bundle, study, pins[line]),)
+                found[line] = (_line_proof(bundle, study, line, pins[line]),)
     return found
 
 
-def _matrix_proof(bundle: Bundle, study: MatrixStudy, line: str, choice: PinChoice) -> LevelProof:
-    """A read line at its worst: low through the weakest key, high through the weakest pull-up."""
+def _line_proof(bundle: Bundle, study: MatrixStudy, line: str, choice: PinChoice) -> LevelProof:
+    """A matrix line at its worst: low through the weakest key, high through the weakest pull-up.
+
+    A read line takes these levels from a key, a driven one gives them to read lines, which lift it when it
+    is let go. Only a read line has to settle.
+    """
     module, levels = bundle.bound.module, study.levels
     end = pin_end(module, module.pin(choice.pin_number))
-    rise = next((item.rise_us for item in study.timing.lines if item.line == line), None)
-    return LevelProof(
-        direction="in",
-        driver="a key",
-        driver_supply=end.supply.words(),
-        reader=end.name,
-        reader_supply=end.supply.words(),
-        voh_v=study.high.high_v,
-        vih_v=levels.vih_v,
-        vol_v=study.level.low_v,
-        vil_v=levels.vil_v,
-        margin_high_v=study.high.margin_v,
-        margin_low_v=study.level.margin_v,
-        most_v=levels.supply_v,
-        allowed_v=end.logic.most_v(levels.supply_v),
-        idle_allowed_v=None,
-        settle_s=None if rise is None else rise * 1e-6,
-        settle_most_s=study.timing.wait_us * 1e-6,
-    )
-
-
-def _strobe_proof(bundle: Bundle, study: MatrixStudy, choice: PinChoice) -> LevelProof:
-    """A driven line at its worst: low it is read through the weakest key; let go, read lines lift it."""
-    module, levels = bundle.bound.module, study.levels
-    end = pin_end(module, module.pin(choice.pin_number))
-    return LevelProof(
+    proof = LevelProof(
         direction="out",
         driver=end.name,
         driver_supply=end.supply.words(),
@@ -107,6 +84,11 @@ def _strobe_proof(bundle: Bundle, study: MatrixStudy, choice: PinChoice) -> Leve
         allowed_v=end.logic.most_v(levels.supply_v),
         idle_allowed_v=None,
     )
+    if line not in study.wiring.read:
+        return proof
+    rise = next((item.rise_us * 1e-6 for item in study.timing.lines if item.line == line), None)
+    wait = study.timing.wait_us * 1e-6
+    return replace(proof, direction="in", driver="a key", reader=end.name, settle_s=rise, settle_most_s=wait)
 
 
 def signal_row(
