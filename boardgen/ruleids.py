@@ -24,6 +24,7 @@ RULES: dict[str, str] = {
     "isolated-copper": "a piece of copper is joined to nothing",
     "stub": "a track ends nowhere",
     "overhang": "a part that must reach past the edge does not, or one reaches that must not",
+    "decoupling": "a chip's capacitor stands far from the supply pin it serves",
     "profile": "the outline is not one closed loop",
     # measured on the finished copper
     "voltage-drop": "copper loses more of a rail than a load can spare",

@@ -17,8 +17,9 @@ from boardgen.footprint.model import PadKind
 from boardgen.layout.held import standing
 from boardgen.layout.place_grid import GRID, Grid, step_for
 from boardgen.layout.place_room import Room, make_room, with_parts
-from boardgen.layout.place_search import Gaps, Search
+from boardgen.layout.place_search import Search
 from boardgen.layout.place_shape import Maker, Mover, board_part
+from boardgen.layout.place_standing import Gaps
 from boardgen.units import Nm, mm
 
 WIDE = (mm("1"), mm("0.5"))  # room for tracks beside the pad rows, and between parts
@@ -144,6 +145,8 @@ def _placements(
     floor = int(bound.fab.courtyard_gap_min)
     first = sorted(range(len(movers)), key=lambda i: (-_ties(movers[i]), -movers[i].area, i))
     failed = first[0]
+    found: dict[str, Placement] = {}
+    least = len(movers) + 1  # capacitors that stand far from their chips
     step = step_for(room.bounds)
     levels = [(WIDE, step), (NARROW, step), ((floor, floor), step), ((floor, floor), GRID)]
     if bound.fab.copper_layers == 1:
@@ -156,15 +159,25 @@ def _placements(
             search = Search(grid, gaps, pins, movers)
             missing = search.run(order)
             if missing is None:
-                return {
-                    movers[i].part.ref: movers[i].placement(turn, *grid.place(column, row))
-                    for i, (turn, column, row) in search.spots.items()
-                }
-            failed = missing
-            if order[0] == missing:
+                far = search.far_off()
+                if far < least:  # narrower distances are worth it where they bring capacitors to their chips
+                    least = far
+                    found = {
+                        movers[i].part.ref: movers[i].placement(turn, *grid.place(column, row))
+                        for i, (turn, column, row) in search.spots.items()
+                    }
                 break
-            order.remove(missing)
-            order.insert(0, missing)
+            failed = missing
+            first_on = movers[missing].beside  # a capacitor is placed right after its chip
+            first_on = missing if first_on is None else first_on
+            if order[0] == first_on:
+                break
+            order.remove(first_on)
+            order.insert(0, first_on)
+        if least == 0:
+            break
+    if found:
+        return found
     part = movers[failed].part
     raise PlacementFailed(part.ref, part.value)
 

@@ -12,6 +12,45 @@ Ints = NDArray[np.int64]
 
 
 @kernel
+def _mate(
+    row: int,
+    column: int,
+    frame: Ints,
+    gap: int,
+    others: Ints,
+    at: Ints,
+    costs: Floats,
+    none: float,
+    barred: NDArray[np.bool_],
+    boxes: Ints,
+    limit: float,
+) -> float:
+    """Return the cost of the first free place of the capacitor beside a part at *row*, *column*.
+
+    Costs of *limit* and more are all alike: the search stops there.
+    """
+    x0, y0, step = frame[0], frame[1], frame[2]
+    for k in range(at.shape[0]):
+        if costs[k] >= limit:
+            return float(costs[k])
+        turn, c, r = at[k, 0], column + at[k, 1], row + at[k, 2]
+        if r < 0 or c < 0 or r >= barred.shape[1] or c >= barred.shape[2] or barred[turn, r, c]:
+            continue
+        left = x0 + c * step + boxes[turn, 0] - gap
+        top = y0 + r * step + boxes[turn, 1] - gap
+        right = x0 + c * step + boxes[turn, 2] + gap
+        bottom = y0 + r * step + boxes[turn, 3] + gap
+        free = True
+        for n in range(others.shape[0]):
+            if left < others[n, 2] and right > others[n, 0] and top < others[n, 3] and bottom > others[n, 1]:
+                free = False
+                break
+        if free:
+            return float(costs[k])
+    return none
+
+
+@kernel
 def cheapest_place(
     barred: NDArray[np.bool_],
     under: Floats,
@@ -22,6 +61,11 @@ def cheapest_place(
     pads: Ints,
     boxes: Ints,
     pull: Floats,
+    mate_at: Ints,
+    mate_cost: Floats,
+    mate_none: float,
+    mate_barred: NDArray[np.bool_],
+    mate_boxes: Ints,
     limit: float,
 ) -> tuple[int, int, float]:
     """Return row, column and cost of the cheapest free place under *limit*; row -1 where there is none.
@@ -33,6 +77,11 @@ def cheapest_place(
     other pins of their nets. *pull* is the anchor's weight, and where the
     place is to be for the part to stand on it. Ties go to the first place by
     row, then column.
+
+    A part whose capacitor is still to be placed has its places beside it in *mate_at*
+    (n, 3: turn, columns and rows away), the cheapest first, their *mate_cost*, and
+    *mate_none* for none of them being free. *mate_barred* (turn, row, column) and
+    *mate_boxes* (turn, 4) are the capacitor's own. The first free one is counted.
     """
     rows, columns = barred.shape
     x0, y0, step = frame[0], frame[1], frame[2]
@@ -75,6 +124,14 @@ def cheapest_place(
                 ):
                     free = False
                     break
-            if free:
-                best, best_row, best_column = cost, row, column
+            if not free:
+                continue
+            if mate_at.shape[0]:
+                cost += _mate(
+                    row, column, frame, gap, others, mate_at, mate_cost, mate_none, mate_barred, mate_boxes,
+                    best - cost,
+                )  # fmt: skip
+                if cost >= best:
+                    continue
+            best, best_row, best_column = cost, row, column
     return best_row, best_column, best

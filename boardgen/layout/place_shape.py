@@ -13,6 +13,7 @@ from boardgen.units import ORIGIN, Nm, Point
 
 ANCHOR_WEIGHT = 0.5  # of a mm of wire for a mm away from the anchor
 CAPACITOR_WEIGHT = 1.0  # a capacitor serves by standing near
+SERVING_WEIGHT = 3.0  # and at a chip's supply pin by nothing else
 PASSING = 325_000  # nm; half a 0.25 mm track and its 0.2 mm gap, which a wire past a pad needs
 TURNS = (0.0, 90.0, 180.0, 270.0)
 
@@ -94,6 +95,7 @@ class Maker:
             turned = _turned(part, side, rotation, self._boxes[key], self.ignored)
             turns.setdefault((turned.box, turned.pads, turned.copper), turned)
         weight = CAPACITOR_WEIGHT if part.ref.startswith("C") else ANCHOR_WEIGHT
+        weight = SERVING_WEIGHT if part.beside else weight
         return Mover(part, side, tuple(turns.values()), anchor, weight)
 
 

@@ -12,6 +12,7 @@ from boardgen.errors import Finding
 from boardgen.rules.bodies import check_bodies
 from boardgen.rules.clearances import check_clearances
 from boardgen.rules.connections import check_connections
+from boardgen.rules.decoupling import check_decoupling
 from boardgen.rules.edges import check_edges
 from boardgen.rules.openings import check_openings
 from boardgen.rules.printing import check_printing
@@ -26,6 +27,7 @@ GROUPS: tuple[Callable[[Survey], tuple[Outcome, ...]], ...] = (
     check_sizes,
     check_openings,
     check_bodies,
+    check_decoupling,
     check_printing,
 )
 

@@ -15,6 +15,24 @@ def boxes(count):
 
 
 @st.composite
+def mates(draw, rows, columns):
+    """The places of a capacitor beside the part, perhaps none."""
+    away = st.tuples(st.integers(0, 1), st.integers(-4, 4), st.integers(-4, 4))
+    at = draw(st.lists(away, max_size=6))
+    cost = sorted(draw(st.lists(st.integers(0, 40), min_size=len(at), max_size=len(at))))
+    cells = 2 * rows * columns
+    barred = np.array(draw(st.lists(st.booleans(), min_size=cells, max_size=cells)))
+    box = st.tuples(st.integers(-3, 0), st.integers(-3, 0), st.integers(1, 3), st.integers(1, 3))
+    return {
+        "mate_at": np.array(at, dtype=np.int64).reshape(-1, 3),
+        "mate_cost": np.array(cost, dtype=float),
+        "mate_none": float(cost[-1] if cost else 0) + draw(st.integers(0, 20)),
+        "mate_barred": barred.reshape(2, rows, columns),
+        "mate_boxes": np.array([draw(box), draw(box)], dtype=np.int64),
+    }
+
+
+@st.composite
 def cases(draw):
     rows, columns = draw(st.integers(1, 7)), draw(st.integers(1, 7))
     barred = np.array(draw(st.lists(st.booleans(), min_size=rows * columns, max_size=rows * columns)))
@@ -33,7 +51,34 @@ def cases(draw):
         "pads": np.array(pads, dtype=np.int64).reshape(-1, 2),
         "boxes": np.array(held, dtype=np.int64).reshape(-1, 4),
         "pull": np.array([draw(st.sampled_from([0.0, 0.5, 1.0])), draw(small), draw(small)], dtype=float),
+        **draw(mates(rows, columns)),
     }
+
+
+def free(case, box, row, column, barred):
+    """Whether a box about a place is within the grid, not barred, and clear of the others."""
+    rows, columns = barred.shape
+    if not (0 <= row < rows and 0 <= column < columns) or barred[row, column]:
+        return False
+    x0, y0, step = (int(v) for v in case["frame"])
+    x, y, gap = x0 + column * step, y0 + row * step, case["gap"]
+    left, top, right, bottom = (int(v) + at for v, at in zip(box, (x, y, x, y), strict=True))
+    return not any(
+        left < o[2] + gap and right > o[0] - gap and top < o[3] + gap and bottom > o[1] - gap
+        for o in case["others"].tolist()
+    )
+
+
+def mate_by_hand(case, row, column):
+    """What the best place of the capacitor costs, all of them looked at."""
+    found = [
+        float(cost)
+        for (turn, dx, dy), cost in zip(case["mate_at"].tolist(), case["mate_cost"], strict=True)
+        if free(case, case["mate_boxes"][turn], row + dy, column + dx, case["mate_barred"][turn])
+    ]
+    if not len(case["mate_at"]):
+        return 0.0
+    return min(found, default=float(case["mate_none"]))
 
 
 def by_hand(case):
@@ -43,13 +88,7 @@ def by_hand(case):
     for row in range(case["barred"].shape[0]):
         for column in range(case["barred"].shape[1]):
             x, y = x0 + column * step, y0 + row * step
-            left, top, right, bottom = (int(v) + at for v, at in zip(case["box"], (x, y, x, y), strict=True))
-            gap = case["gap"]
-            hit = any(
-                left < o[2] + gap and right > o[0] - gap and top < o[3] + gap and bottom > o[1] - gap
-                for o in case["others"].tolist()
-            )
-            if hit or case["barred"][row, column]:
+            if not free(case, case["box"], row, column, case["barred"]):
                 continue
             cost = float(case["under"][row, column])
             for (dx, dy), (x1, y1, x2, y2) in zip(case["pads"].tolist(), case["boxes"].tolist(), strict=True):
@@ -58,6 +97,7 @@ def by_hand(case):
                 cost += wide + high - (x2 - x1) - (y2 - y1)
             weight, px, py = case["pull"]
             cost += weight * (abs(x - px) + abs(y - py))
+            cost += mate_by_hand(case, row, column)
             if cost < best[0]:
                 best = (cost, row, column)
     return best
