@@ -6,6 +6,7 @@ from boardgen.board.model import Keepout, Outline, Part, rectangle_outline
 from boardgen.design.model import BoundDesign, OutlineKind
 from boardgen.floorplan import holes as hole_work
 from boardgen.floorplan.frame import placed_box
+from boardgen.floorplan.holewords import hole_words
 from boardgen.floorplan.model import Floorplan
 from boardgen.floorplan.refusal import size_words
 from boardgen.floorplan.region import outline_at_origin
@@ -42,6 +43,13 @@ def floorplan_of(
         places = tuple(turn.point(at) for at in made.holes)
         holes = hole_work.hole_parts(wish, places, hole_print)
         keepouts.extend(hole_work.head_keepouts(wish, holes))
+    words = _words(item, pair, runner_up)
+    if wish is not None and made.holes:
+        parts = [
+            ("module", placed_box(pair.module_room.room, made.module)),
+            ("connector", placed_box(pair.connector_room.room, made.connector)),
+        ]
+        words = f"{words} {hole_words(made.region, turn, wish, made.holes, parts)}"
     connector_edge = turn.edge("bottom") if pair.connector_edge else ""
     return Floorplan(
         outline=_outline(item, bound, radius),
@@ -53,7 +61,7 @@ def floorplan_of(
         connector_edge=connector_edge,
         score=item.score,
         terms=item.terms,
-        words=_words(item, pair, runner_up),
+        words=words,
     )
 
 
