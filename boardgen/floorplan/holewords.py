@@ -63,11 +63,6 @@ def _because(corner: Point, wish: HoleWish, parts: Sequence[tuple[str, Box]]) ->
     radius = head_of(wish) // 2
     room = Box(corner.x, corner.y, corner.x, corner.y).grown(radius)
     for name, box in parts:
-        if (
-            room.left < box.right
-            and box.left < room.right
-            and room.top < box.bottom
-            and box.top < room.bottom
-        ):
+        if apart(room, box) < 0:
             return f", since the {name} takes its corner"
     return ""
