@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Protocol
 
 from boardgen.catalog.tomlfile import KeyPath
 from boardgen.design import schema
 from boardgen.errors import InputError, suggestion
 
+MOST_HINTS = 6  # so often a matrix seeks names near an unknown one: for thousands that would take minutes
 OWN_WAY = ("cathode_to_row", "cathode_to_column")  # lists of keys whose diode has its own direction
 
 
@@ -20,6 +22,19 @@ class Say(Protocol):
 
     def line(self, path: KeyPath) -> str:
         """Return "line N" for the key *path*."""
+
+
+@dataclass(slots=True)
+class Hints:
+    """The names that keys of a matrix have, and how many unknown ones were met."""
+
+    allowed: set[str]
+    met: int = 0
+
+    def near(self, name: str) -> str:
+        """Return ", did you mean ..." for an unknown *name*, "" once there were many."""
+        self.met += 1
+        return suggestion(name, self.allowed) if self.met <= MOST_HINTS else ""
 
 
 def key_problems(
@@ -48,16 +63,17 @@ def key_problems(
             elif key:
                 known[key] = here
     allowed = set(known) or {f"{row}/{column}" for row in rows for column in columns}
-    yield from _diodes(matrix, allowed, at, say)
+    hints = Hints(allowed)
+    yield from _diodes(matrix, hints, at, say)
     for n, group in enumerate(matrix.together):
-        yield from _listed(group, allowed, (*at, "together", n), say)
+        yield from _listed(group, hints, (*at, "together", n), say)
 
 
 def _n(place: str | int) -> int:
     return int(place) + 1
 
 
-def _diodes(matrix: schema.MatrixForm, allowed: set[str], at: KeyPath, say: Say) -> Iterator[InputError]:
+def _diodes(matrix: schema.MatrixForm, hints: Hints, at: KeyPath, say: Say) -> Iterator[InputError]:
     own = {key: getattr(matrix, key) for key in OWN_WAY}
     if matrix.diodes == "none":
         for key in ("diode_keys", "diode_vf_v"):
@@ -68,20 +84,20 @@ def _diodes(matrix: schema.MatrixForm, allowed: set[str], at: KeyPath, say: Say)
                     allowed='diodes = "cathode-to-row" or "cathode-to-column"',
                 )
     if matrix.diode_keys is not None:
-        yield from _listed(matrix.diode_keys, allowed, (*at, "diode_keys"), say)
+        yield from _listed(matrix.diode_keys, hints, (*at, "diode_keys"), say)
     for key, names in own.items():
-        yield from _listed(names, allowed, (*at, key), say)
-        yield from _own_ways(matrix, key, names, allowed, at, say)
+        yield from _listed(names, hints, (*at, key), say)
+        yield from _own_ways(matrix, key, names, hints, at, say)
 
 
 def _own_ways(
-    matrix: schema.MatrixForm, key: str, names: tuple[str, ...], allowed: set[str], at: KeyPath, say: Say
+    matrix: schema.MatrixForm, key: str, names: tuple[str, ...], hints: Hints, at: KeyPath, say: Say
 ) -> Iterator[InputError]:
     """Yield what is wrong with keys that have a diode of their own direction: none at all, or both."""
     fitted = None if matrix.diode_keys is None or matrix.diodes == "none" else set(matrix.diode_keys)
     first = {name: n for n, name in reversed(list(enumerate(matrix.cathode_to_row)))}
     for n, name in enumerate(names):
-        if name not in allowed:
+        if name not in hints.allowed:
             continue
         if fitted is not None and name not in fitted:
             where = say.line((*at, "diode_keys"))
@@ -95,11 +111,11 @@ def _own_ways(
             yield say(message, (*at, key, n))
 
 
-def _listed(names: tuple[str, ...], allowed: set[str], at: KeyPath, say: Say) -> Iterator[InputError]:
+def _listed(names: tuple[str, ...], hints: Hints, at: KeyPath, say: Say) -> Iterator[InputError]:
     seen: set[str] = set()
     for n, key in enumerate(names):
-        if key not in allowed:
-            yield say(f"there is no key {key!r} in the matrix{suggestion(key, allowed)}", (*at, n))
+        if key not in hints.allowed:
+            yield say(f"there is no key {key!r} in the matrix{hints.near(key)}", (*at, n))
         elif key in seen:
             yield say(f"key {key!r} is listed twice", (*at, n))
         seen.add(key)

@@ -27,7 +27,16 @@ def _toml(text: str) -> bytes:
     return (SMALL + text).encode()
 
 
+def _unknown_keys() -> bytes:
+    """A matrix of 4096 crossings whose lists name keys that are not there, all near to some that are."""
+    lines = "".join(f"{side}s = {[f'{side}{n}' for n in range(64)]}\n" for side in ("row", "column"))
+    names = [f"row{n}/column{n + 1}0" for n in range(4096)]
+    lists = "".join(f"{key} = {names}\n" for key in ("diode_keys", "cathode_to_row", "cathode_to_column"))
+    return _toml(f'[[matrices]]\nname = "wide"\ndiodes = "cathode-to-row"\n{lines}{lists}')
+
+
 TOML: dict[str, Make] = {
+    "12000 keys that are not in the matrix": _unknown_keys,
     "arrays 100000 deep": lambda: b"x = " + b"[" * 100_000 + b"]" * 100_000,
     "arrays 400 deep": lambda: b"x = " + b"[" * 400 + b"]" * 400,
     "tables 100000 deep": lambda: b"x = " + b"{a=" * 100_000 + b"1" + b"}" * 100_000,

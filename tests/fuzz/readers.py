@@ -42,6 +42,7 @@ kind = "column"
 [[matrices]]
 keys = [["ONE"]]
 diodes = "cathode-to-row"
+cathode_to_column = ["ONE"]
 """
 GERBER = """\
 %FSLAX46Y46*%
