@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 import re
 import shutil
@@ -17,7 +18,7 @@ from boardgen.publish.model import Edition
 from boardgen.publish.page import page_html, steps_of
 from boardgen.publish.publish import publish
 from boardgen.publish.source import open_subject
-from boardgen.revision.firmware import firmware_verdict
+from boardgen.revision.firmware import _code_reasons, firmware_verdict
 from boardgen.revision.model import Firmware
 from boardgen.revision.runs import open_run
 
@@ -161,6 +162,21 @@ def _edition(revision, digest, pin="D1", **other):
 def test_verdicts_by_hand(other, verdict, reason):
     fit = next(f for f in fits((_edition("A", "1"), other)) if (f.built, f.board) == ("A", "B"))
     assert (fit.verdict, fit.reasons) == (verdict, reason)
+
+
+def test_a_diode_turned_is_another_matrix_for_both_comparisons():
+    pins = {"module": "m", "pins": []}
+    keys = {"name": "keys", "rows": ["R"], "columns": ["C", "D"], "drive": "columns", "keys": []}
+    one_way = {**keys, "diodes": "cathode-to-column"}
+    both = {**keys, "diodes": "both-ways", "cathode_to_row": ["R/C"], "cathode_to_column": ["R/D"]}
+    other = {**both, "cathode_to_row": ["R/D"], "cathode_to_column": ["R/C"]}
+    for a, b in itertools.product((one_way, both, other), repeat=2):
+        data = [{**pins, "matrices": [matrix]} for matrix in (a, b)]
+        fit = fits((Edition("A", "1", data[0]), Edition("B", "1", data[1])))[1]
+        assert (fit.verdict, fit.reasons) == (
+            (RUNS, ()) if a is b else (CODE, ("matrix keys is another one",))
+        )
+        assert _code_reasons(*data) == list(fit.reasons)
 
 
 def test_cautions_licence_and_identity_are_told(subject_b, page_b):
