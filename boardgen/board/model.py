@@ -55,12 +55,25 @@ class PartKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Front:
+    """Where an edge connector needs the board's edge, in its footprint's frame.
+
+    The edge runs at y *edge*; its mate comes from beyond (+y), as wide as from x *left* to *right*.
+    """
+
+    edge: Nm
+    left: Nm
+    right: Nm
+
+
+@dataclass(frozen=True, slots=True)
 class Part:
     """One part in its place. *nets* maps pad numbers to net names, sorted by number.
 
     Pads whose number is not in *nets* are unconnected. *entry* is the catalogue
     id it came from. *standoff* is how high the body stands over the board on its
-    sockets; below it, between the sockets, wire links may lie.
+    sockets; below it, between the sockets, wire links may lie. *front* is set for a connector that stands
+    at the board's edge.
     """
 
     ref: str
@@ -72,6 +85,7 @@ class Part:
     entry: str = ""
     height: Nm = ZERO
     standoff: Nm = ZERO
+    front: Front | None = None
 
     def net_of(self, number: str) -> str | None:
         """Return the net on the pads with *number*, or None where unconnected."""

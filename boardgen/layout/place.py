@@ -14,6 +14,7 @@ from boardgen.errors import BoardgenError
 from boardgen.floorplan.model import Floorplan
 from boardgen.floorplan.rooms import SOCKET_HEIGHT
 from boardgen.footprint.model import PadKind
+from boardgen.layout.fronts import front_of
 from boardgen.layout.held import standing
 from boardgen.layout.place_grid import GRID, Grid, step_for
 from boardgen.layout.place_room import Room, make_room, with_parts
@@ -54,7 +55,8 @@ def place_parts(bound: BoundDesign, netlist: Netlist, floorplan: Floorplan) -> B
             part = board_part(item, floorplan.module)
             big[item.kind] = replace(part, standoff=SOCKET_HEIGHT) if bound.design.socketed else part
         elif item.kind is PartKind.CONNECTOR:
-            big[item.kind] = board_part(item, floorplan.connector)
+            part = board_part(item, floorplan.connector)
+            big[item.kind] = replace(part, front=front_of(bound.connector))
         else:
             small.append(item)
     module, connector = big[PartKind.MODULE], big[PartKind.CONNECTOR]

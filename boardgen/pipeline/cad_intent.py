@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from shapely.geometry.base import BaseGeometry
 
 from boardgen.board.geometry import outline_polygon
-from boardgen.board.model import PartKind
+from boardgen.board.model import Front, PartKind
 from boardgen.catalog.load import Catalog, load_catalog
 from boardgen.catalog.model import FabClass
 from boardgen.circuit.build import CONNECTOR_REF, MODULE_REF
@@ -21,6 +21,7 @@ from boardgen.export.bundle import Bundle
 from boardgen.export.files import OutFile
 from boardgen.export.run_folder import RECORD
 from boardgen.footprint.model import Footprint
+from boardgen.layout.fronts import front_of
 from boardgen.pipeline.choose import choose_module
 from boardgen.pipeline.record import read_record
 from boardgen.pipeline.stages import build
@@ -70,7 +71,7 @@ def intent_of_bundle(bundle: Bundle, fab: FabClass | None = None) -> Intent:
         source="design",
         fab=fab or bundle.bound.fab,
         parts=tuple(
-            WantedPart(part.ref, part.kind, part.footprint, part.placement.side, part.standoff)
+            WantedPart(part.ref, part.kind, part.footprint, part.placement.side, part.standoff, part.front)
             for part in board.parts
         ),
         nets=nets,
@@ -111,7 +112,8 @@ def intent_of_run(path: Path, fab: str | None, catalogs: Sequence[Path]) -> Inte
         if ref.startswith("W") and ref[1:].isdigit() and len(record.copper) == 1:
             kind = PartKind.LINK
         standoff = _standoff(data) if kind is PartKind.MODULE else ZERO
-        parts.append(WantedPart(ref, kind, footprint, standoff=standoff))
+        front = _front(drilled, data) if kind is PartKind.CONNECTOR else None
+        parts.append(WantedPart(ref, kind, footprint, standoff=standoff, front=front))
     return Intent(
         name=record.design,
         revision=record.revision,
@@ -137,6 +139,15 @@ def _entry(catalog: Catalog, kind: str, data: Any) -> Footprint | None:
     try:
         entry = catalog.module(named) if kind == "module" else catalog.connector(named)
         return catalog.footprint(entry.footprint)
+    except BoardgenError:
+        return None
+
+
+def _front(catalog: Catalog, data: Any) -> Front | None:
+    """Return where the record's connector needs the board's edge; None where the catalogue lacks it."""
+    named = data.get("connector")
+    try:
+        return front_of(catalog.connector(named)) if isinstance(named, str) else None
     except BoardgenError:
         return None
 

@@ -65,7 +65,14 @@ def check_cad(
     with watch.stage("reading the board"):
         project = _project(path)
         read = read_cad_board(
-            data, path.as_posix(), intent.fab, intent.kinds(), project, intent.name, intent.standoffs()
+            data,
+            path.as_posix(),
+            intent.fab,
+            intent.kinds(),
+            project,
+            intent.name,
+            intent.standoffs(),
+            intent.fronts(),
         )
     with watch.stage("rule check"):
         report = check_board(read.board, None, intent.fab)

@@ -10,6 +10,7 @@ from boardgen.board.geometry import Shape, hole_shape, pad_shape, part_courtyard
 from boardgen.board.model import Part, PartKind, Side
 from boardgen.errors import Finding
 from boardgen.footprint.model import PadKind
+from boardgen.rules.fronts import check_fronts
 from boardgen.rules.survey import ROUNDING, Outcome, Survey, array_of, between, finding
 from boardgen.rules.wirelinks import under_pairs
 from boardgen.units import Point, format_mm, nm
@@ -144,7 +145,8 @@ def _overhang(survey: Survey) -> Outcome:
                 found.append(
                     finding("overhang", message, at, "profile", (part.ref, "board edge"), -beyond, 0)
                 )
-    return Outcome("overhang", tuple(found), count, 0)
+    fronts, looked = check_fronts(survey)
+    return Outcome("overhang", (*found, *fronts), count + looked, 0)
 
 
 def check_bodies(survey: Survey) -> tuple[Outcome, ...]:
@@ -154,6 +156,6 @@ def check_bodies(survey: Survey) -> tuple[Outcome, ...]:
     parts on the other side, parts with keepouts that are meant for parts too, and
     wire links under a raised body with all that stands there (see wirelinks).
     Modules and connectors may hang over the edge (their mating ends do); their
-    pads may not.
+    pads may not, and no board may stand in the way of a connector's mate (see fronts).
     """
     return (_courtyards(survey), _overhang(survey))

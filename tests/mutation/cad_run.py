@@ -94,7 +94,14 @@ def findings_of_cad(
     board, project = files
     with nullcontext() if twice else patch.object(tree, "_second_reading", lambda *_: None):
         read = read_cad_board(
-            board.data, board.path, intent.fab, intent.kinds(), project.data, intent.name, intent.standoffs()
+            board.data,
+            board.path,
+            intent.fab,
+            intent.kinds(),
+            project.data,
+            intent.name,
+            intent.standoffs(),
+            intent.fronts(),
         )
     report = check_board(read.board, None, intent.fab)
     found = (*read.findings, *report.findings, *against_design(read, intent).findings)

@@ -26,7 +26,7 @@ from boardgen.footprint.model import Footprint, PadKind, PartLayer, Polygon
 from boardgen.units import ZERO, Box, Nm, Point, mm, nm
 from tests.mutation.copper_kinds import square, with_cutout
 from tests.mutation.judge import FAR, SLACK, Judge
-from tests.mutation.kind import Job, Planted, kind
+from tests.mutation.kind import UM, Job, Planted, kind
 
 BODY = 600_000  # nm, half the side of a planted part's room
 
@@ -162,6 +162,42 @@ def part_over_the_edge(job: Job) -> Planted | None:
         new = planted_part(place, Side.TOP, PartKind.COMPONENT)
         made = job.planted(box, parts=(*job.board.parts, new))
         return replace(made, ground=replace(made.ground, netlist=None))
+    return None
+
+
+@kind("overhang")
+def connector_set_back(job: Job) -> Planted | None:
+    """The board longer before a connector's mating face (its far half moved out: all else stays)."""
+    judge = job.judge
+    for part in job.shuffled(job.board.parts):
+        front = part.front
+        if front is None:
+            continue
+        middle = Nm((front.left + front.right) // 2)
+        edge = part.placement.place(Point(middle, front.edge))
+        away = part.placement.place(Point(middle, Nm(front.edge + 1_000_000)))
+        ux, uy = (away.x - edge.x) // 1_000_000, (away.y - edge.y) // 1_000_000
+        if abs(ux) + abs(uy) != 1:
+            continue
+        left, top, right, bottom = judge.area.bounds
+        ends = [x * ux + y * uy for x, y in ((left, top), (right, bottom))]
+        more = nm(edge.x * ux + edge.y * uy + 200_000 - job.by - max(ends))
+        if more <= UM or set(judge.area.interiors):
+            continue
+
+        def moved(
+            at: Point, half: float = sum(ends) / 2, ux: int = ux, uy: int = uy, by: int = more
+        ) -> Point:
+            return Point(at.x + ux * by, at.y + uy * by) if at.x * ux + at.y * uy > half else at
+
+        outer = tuple(
+            replace(piece, start=moved(piece.start), end=moved(piece.end))
+            if isinstance(piece, OutlineLine)
+            else replace(piece, start=moved(piece.start), mid=moved(piece.mid), end=moved(piece.end))
+            for piece in job.board.outline.outer
+        )
+        ends_at = [part.placement.place(Point(x, front.edge)) for x in (front.left, front.right)]
+        return job.planted(LineString(ends_at), outline=replace(job.board.outline, outer=outer))
     return None
 
 

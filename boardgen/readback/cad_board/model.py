@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from shapely.geometry.base import BaseGeometry
 
-from boardgen.board.model import Board, PartKind, Side
+from boardgen.board.model import Board, Front, PartKind, Side
 from boardgen.catalog.model import FabClass
 from boardgen.design.model import FindingWaiver
 from boardgen.errors import Finding
@@ -36,7 +36,8 @@ class CadBoard:
 class WantedPart:
     """A part the design has. *footprint* and *side* are None where the source does not tell.
 
-    *standoff* is how high its body stands over the board, which no CAD board says.
+    *standoff* is how high its body stands over the board and *front* where it needs the board's edge, which
+    no CAD board says.
     """
 
     ref: str
@@ -44,6 +45,7 @@ class WantedPart:
     footprint: Footprint | None = None
     side: Side | None = None
     standoff: Nm = ZERO
+    front: Front | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,3 +81,7 @@ class Intent:
     def standoffs(self) -> dict[str, Nm]:
         """Return how high each part's body stands over the board (nm), by reference; those alone that do."""
         return {part.ref: part.standoff for part in self.parts if part.standoff > 0}
+
+    def fronts(self) -> dict[str, Front]:
+        """Return where parts need the board's edge, by reference; those alone that do."""
+        return {part.ref: part.front for part in self.parts if part.front is not None}
