@@ -63,6 +63,16 @@ def test_diodes_that_point_both_ways_are_written_and_asked_for_again() -> None:
     ) in device_toml(found)
 
 
+def test_two_keys_of_one_crossing_point_as_the_most_do() -> None:
+    found = tell(table(KEYS, *DIODES, "TWIN, 7, 2, 0.6 V", "TWIN, 2, 7, open"))
+    assert [clash.message for clash in found.contradictions] == [
+        "keys 'K27' and 'TWIN' close the same contacts 2 and 7, each one way: their diodes tell them apart, but not in one matrix with one drive"
+    ]
+    [matrix] = found.matrices
+    assert (matrix.diodes, matrix.cathode_to_row, matrix.diode_keys) == ("cathode-to-column", (), None)
+    assert "K27 / TWIN" in matrix.key_diodes()
+
+
 def test_low_ohms_one_way_need_no_second_polarity() -> None:
     found = tell(table(KEYS, *MATRIX))
     assert found.matrices[0].diodes == "none"

@@ -44,6 +44,8 @@ def test_keys_that_the_scan_cannot_read_are_named_with_what_mends_it():
 
 def test_the_drive_that_misses_fewer_is_named():
     item = matrix(2, 2, diodes="cathode-to-column", cathode_to_row=TURNED, drive="columns")
+    ((_, tie),) = messages(study(item), "matrix-diodes")
+    assert tie.endswith('With drive = "columns", turn the diodes of R0C1 and R1C0 round.')
     other = replace(item, cathode_to_row=("R0C0", *TURNED))
     text = (
         'misses R0C0, R0C1 and R1C0, "rows" misses R1C1. With drive = "rows", turn the diode of R1C1 round.'

@@ -164,6 +164,9 @@ def test_record_and_firmware_tell_both_ways_and_the_report_names_the_unread():
     assert json.loads(json.dumps(row)) == row
     html = matrix_html((item,))
     assert "Not every key can be read: A and D. The diodes point both ways" in html
+    assert "Through two diodes or three" in html
+    for most, words in ((2, "it may come and go"), (3, "the phantom still reads")):
+        assert words in matrix_html((replace(item, level=replace(item.level, series_most=most)),))
     one_way = study("columns", "cathode-to-column")
     assert not {"cathode_to_row", "cathode_to_column"} & {*matrix_row(one_way), *json_matrix(one_way)}
     assert matrix_row(one_way)["fitting_drive"] == "columns"
