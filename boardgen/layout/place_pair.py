@@ -81,8 +81,7 @@ def beside(chip: Turned, mover: Mover, step: int, gap: int) -> Beside:
                 ):
                     continue
                 wire = abs(dx + px - x) + abs(dy + py - y)
-                middle = abs(dx + (box[0] + box[2]) // 2 - x) + abs(dy + (box[1] + box[3]) // 2 - y)
-                found.append((wire + mover.weight * middle, number, column, row))
+                found.append((wire * (1 + mover.weight), number, column, row))
     if not found:
         return ALONE
     found.sort()

@@ -47,6 +47,13 @@ class Mover:
     weight: float
     beside: int | None = None
 
+    def held_by(self, turned: Turned) -> tuple[int, int]:
+        """Return what is drawn to the anchor, seen from the first pad: the middle, or the pad that serves."""
+        if self.part.beside and turned.pads:
+            return turned.pads[0][1:]
+        left, top, right, bottom = turned.box
+        return (left + right) // 2, (top + bottom) // 2
+
     @property
     def area(self) -> int:
         """The room it takes, in nm2."""

@@ -102,7 +102,7 @@ class Standing:
                 others,
                 np.array([(dx, dy) for dx, dy, _ in tied], dtype=np.int64).reshape(-1, 2),
                 np.array([box for _, _, box in tied], dtype=np.int64).reshape(-1, 4),
-                _pull_at(self._anchor(mover), mover.weight, turned),
+                _pull_at(self._anchor(mover), mover, turned),
                 near.at,
                 near.cost,
                 near.none,
@@ -167,9 +167,8 @@ class Standing:
         if anchor is None:
             return 0.0
         x, y = self.grid.place(spot[1], spot[2])
-        box = mover.turns[spot[0]].box
-        away_x = abs(x + (box[0] + box[2]) // 2 - anchor[0])
-        return mover.weight * (away_x + abs(y + (box[1] + box[3]) // 2 - anchor[1]))
+        dx, dy = mover.held_by(mover.turns[spot[0]])
+        return mover.weight * (abs(x + dx - anchor[0]) + abs(y + dy - anchor[1]))
 
     def _anchor(self, mover: Mover) -> tuple[int, int] | None:
         """The point the part belongs beside: the pad it serves, once that stands."""
@@ -226,13 +225,12 @@ class Standing:
         return boxes
 
 
-def _pull_at(anchor: tuple[int, int] | None, weight: float, turned: Turned) -> NDArray[np.float64]:
+def _pull_at(anchor: tuple[int, int] | None, mover: Mover, turned: Turned) -> NDArray[np.float64]:
     """The anchor's weight, and the place at which the part would stand on it."""
     if anchor is None:
         return np.zeros(3)
-    left, top, right, bottom = turned.box
-    x, y = anchor[0] - (left + right) // 2, anchor[1] - (top + bottom) // 2
-    return np.array([weight, x, y], dtype=np.float64)
+    dx, dy = mover.held_by(turned)
+    return np.array([mover.weight, anchor[0] - dx, anchor[1] - dy], dtype=np.float64)
 
 
 def _box(points: Sequence[tuple[int, int]]) -> Rect:

@@ -141,10 +141,24 @@ def test_the_nearest_free_place_is_among_them():
             clear += dy + box[1] - served.box[3], served.box[1] - dy - box[3]
             if max(clear) >= gap:
                 wire = abs(dx + turned.pads[0][1] - x) + abs(dy + turned.pads[0][2] - y)
-                middle = abs(dx + (box[0] + box[2]) // 2 - x) + abs(dy + (box[1] + box[3]) // 2 - y)
-                best = min(best, wire + mover.weight * middle)
+                best = min(best, wire * (1 + mover.weight))
     listed = float(beside(served, mover, step, gap).cost[0])
     assert best <= listed <= best + 8_000_000  # a stride of 1 mm in each of wire and middle, weighed
+
+
+def test_the_pad_that_serves_is_drawn_to_the_pin():
+    """The rail comes from beyond the capacitor; its pad stands at the chip all the same."""
+    grid = Grid(Room((0, 0, MM * 40, MM * 40), (), ()), 254_000, ())
+    chip, mover = movers()
+    search = Search(grid, Gaps(0, 500_000), {"5V": [(0, 0)]}, [chip, mover])
+    assert search.run([0, 1]) is None
+    spots = [(turn, *grid.place(column, row)) for turn, column, row in (search.spots[0], search.spots[1])]
+    _, x, y = fed_pad(mover, chip.turns[spots[0][0]])
+    own = (spots[1][1] - spots[0][1], spots[1][2] - spots[0][2])  # its first pad is the one that serves
+    assert max(abs(own[0] - x), abs(own[1] - y)) <= MM * 4
+    assert mover.held_by(mover.turns[0]) == (0, 0)
+    left, top, right, bottom = chip.turns[0].box
+    assert chip.held_by(chip.turns[0]) == ((left + right) // 2, (top + bottom) // 2)
 
 
 def test_a_capacitor_of_no_common_net_has_no_places():
