@@ -67,13 +67,22 @@ class Front:
 
 
 @dataclass(frozen=True, slots=True)
+class Serving:
+    """What a decoupling capacitor stands by: its pads *own* belong at the pads *fed* of the chip *ref*."""
+
+    ref: str
+    own: tuple[str, ...]
+    fed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Part:
     """One part in its place. *nets* maps pad numbers to net names, sorted by number.
 
     Pads whose number is not in *nets* are unconnected. *entry* is the catalogue
     id it came from. *standoff* is how high the body stands over the board on its
     sockets; below it, between the sockets, wire links may lie. *front* is set for a connector that stands
-    at the board's edge.
+    at the board's edge, *serves* for a capacitor that decouples a chip.
     """
 
     ref: str
@@ -86,6 +95,7 @@ class Part:
     height: Nm = ZERO
     standoff: Nm = ZERO
     front: Front | None = None
+    serves: Serving | None = None
 
     def net_of(self, number: str) -> str | None:
         """Return the net on the pads with *number*, or None where unconnected."""

@@ -21,6 +21,7 @@ from boardgen.layout.place_room import Room, make_room, with_parts
 from boardgen.layout.place_search import Search
 from boardgen.layout.place_shape import Maker, Mover, board_part
 from boardgen.layout.place_standing import Gaps
+from boardgen.layout.serving import serving_of
 from boardgen.units import Nm, mm
 
 WIDE = (mm("1"), mm("0.5"))  # room for tracks beside the pad rows, and between parts
@@ -67,7 +68,9 @@ def place_parts(bound: BoundDesign, netlist: Netlist, floorplan: Floorplan) -> B
     free = [part for part in small if part.ref not in held]
     placements = held | _placements(bound, netlist, room, (module, connector), stood, free)
     parts = tuple(
-        big[item.kind] if item.kind in big else board_part(item, placements[item.ref])
+        big[item.kind]
+        if item.kind in big
+        else replace(board_part(item, placements[item.ref]), serves=serving_of(netlist, item))
         for item in netlist.parts
     )
     design, fab = bound.design, bound.fab

@@ -71,7 +71,15 @@ def intent_of_bundle(bundle: Bundle, fab: FabClass | None = None) -> Intent:
         source="design",
         fab=fab or bundle.bound.fab,
         parts=tuple(
-            WantedPart(part.ref, part.kind, part.footprint, part.placement.side, part.standoff, part.front)
+            WantedPart(
+                part.ref,
+                part.kind,
+                part.footprint,
+                part.placement.side,
+                part.standoff,
+                part.front,
+                part.serves,
+            )
             for part in board.parts
         ),
         nets=nets,

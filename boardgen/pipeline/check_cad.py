@@ -73,6 +73,7 @@ def check_cad(
             intent.name,
             intent.standoffs(),
             intent.fronts(),
+            intent.serving(),
         )
     with watch.stage("rule check"):
         report = check_board(read.board, None, intent.fab)

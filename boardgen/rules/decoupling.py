@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from boardgen.board.geometry import pad_centre
 from boardgen.board.model import Part
-from boardgen.circuit.model import CircuitPart, Netlist
 from boardgen.errors import Finding, Severity
 from boardgen.rules.survey import ROUNDING, Outcome, Survey, below, finding
 from boardgen.units import Point, format_mm, mm, nm
@@ -16,37 +15,23 @@ NEAR = mm(10)
 FAR = mm(20)
 
 
-def served(netlist: Netlist, part: CircuitPart) -> tuple[CircuitPart, str] | None:
-    """Return the chip that the capacitor *part* serves, and the net of its supply pins; None for others."""
-    if not part.beside or not part.ref.startswith("C"):
-        return None
-    for chip in netlist.parts:
-        if chip.ref == part.beside:
-            own = {pin.net for pin in part.pins}
-            nets = [pin.net for pin in chip.pins if pin.name == "supply" and pin.net in own]
-            return (chip, nets[0]) if nets and nets[0] is not None else None
-    return None
-
-
-def _pads(part: Part, numbers: set[str]) -> list[Point]:
+def _pads(part: Part, numbers: tuple[str, ...]) -> list[Point]:
     return [pad_centre(part, pad) for pad in part.footprint.pads if pad.number in numbers]
 
 
 def check_decoupling(survey: Survey) -> tuple[Outcome, ...]:
     """Check rule ``decoupling``: a note beyond 10 mm from pad to supply pin, a warning beyond 20 mm.
 
-    Measured straight, centre to centre. Which capacitor serves which chip is the netlist's to say.
+    Measured straight, centre to centre. Which capacitor serves which chip is the circuit's to say.
     """
     found: list[Finding] = []
     count = 0
     parts = {part.ref: part for part in survey.board.parts}
-    for item in survey.netlist.parts if survey.netlist is not None else ():
-        pair = served(survey.netlist, item) if survey.netlist is not None else None
-        if pair is None or item.ref not in parts or pair[0].ref not in parts:
+    for part in survey.board.parts:
+        serves = part.serves
+        if serves is None or serves.ref not in parts:
             continue
-        chip, net = pair
-        fed = _pads(parts[chip.ref], {p.number for p in chip.pins if p.name == "supply" and p.net == net})
-        own = _pads(parts[item.ref], {p.number for p in item.pins if p.net == net})
+        fed, own = _pads(parts[serves.ref], serves.fed), _pads(part, serves.own)
         if not fed or not own:
             continue
         count += 1
@@ -54,8 +39,8 @@ def check_decoupling(survey: Survey) -> tuple[Outcome, ...]:
         if gap <= NEAR + ROUNDING:
             continue
         severity, limit = (Severity.WARNING, FAR) if gap > FAR + ROUNDING else (Severity.NOTE, NEAR)
-        message = f"{item.ref} is {below(gap, limit)} mm from the supply pin of {chip.ref} that it serves, "
+        message = f"{part.ref} is {below(gap, limit)} mm from the supply pin of {serves.ref} that it serves, "
         message += f"more than {format_mm(limit)} mm"
-        names = (item.ref, chip.ref)
+        names = (part.ref, serves.ref)
         found.append(finding("decoupling", message, at, "", names, nm(gap), limit, severity))
     return (Outcome("decoupling", tuple(found), count, 0),)

@@ -102,6 +102,7 @@ def findings_of_cad(
             intent.name,
             intent.standoffs(),
             intent.fronts(),
+            intent.serving(),
         )
     report = check_board(read.board, None, intent.fab)
     found = (*read.findings, *report.findings, *against_design(read, intent).findings)

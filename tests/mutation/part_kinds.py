@@ -19,13 +19,14 @@ from boardgen.board.model import (
     Part,
     PartKind,
     Placement,
+    Serving,
     Side,
     outline_from_ring,
 )
-from boardgen.footprint.model import Footprint, PadKind, PartLayer, Polygon
-from boardgen.units import ZERO, Box, Nm, Point, mm, nm
+from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape, PartLayer, Polygon
+from boardgen.units import ORIGIN, ZERO, Box, Nm, Point, Size, mm, nm
 from tests.mutation.copper_kinds import square, with_cutout
-from tests.mutation.judge import FAR, SLACK, Judge
+from tests.mutation.judge import FAR, SLACK, Judge, least
 from tests.mutation.kind import UM, Job, Planted, kind
 
 BODY = 600_000  # nm, half the side of a planted part's room
@@ -162,6 +163,37 @@ def part_over_the_edge(job: Job) -> Planted | None:
         new = planted_part(place, Side.TOP, PartKind.COMPONENT)
         made = job.planted(box, parts=(*job.board.parts, new))
         return replace(made, ground=replace(made.ground, netlist=None))
+    return None
+
+
+@kind("decoupling")
+def capacitor_far(job: Job) -> Planted | None:
+    """A capacitor whose pad is at its limit from the pin it serves, where nothing else is near."""
+    judge, side = job.judge, job.board.copper[0]
+    size = Size(mm("0.6"), mm("0.6"))
+    own = Pad("1", PadKind.SURFACE, PadShape.CIRCLE, ORIGIN, size)
+    for part, _, pad in job.shuffled(judge.pads):
+        if not pad.number or len(part.footprint.numbered(pad.number)) > 1:
+            continue
+        pin = part.placement.place(pad.at)
+        for ux, uy in job.shuffled(((1, 0), (-1, 0), (0, 1), (0, -1))):
+            away = 10_000_000 - job.by
+            at = Point(nm(pin.x + ux * away), nm(pin.y + uy * away))
+            room = shapely.box(at.x - BODY, at.y - BODY, at.x + BODY, at.y + BODY)
+            spot = Shape(shapely.Point(at), 300_000.0)
+            if (
+                not judge.area.covers(room.buffer(SLACK))
+                or least(spot, [c.shape for c in judge.copper]) < 1_000_000
+                or least(spot, judge.holes) < 1_000_000
+                or not judge.inside(spot, job.ground.fab.edge_copper_min)
+                or not room_free(judge, room, side)
+            ):
+                continue
+            blank = planted_part(at, side, PartKind.COMPONENT)
+            print_ = replace(blank.footprint, pads=(own,), through_hole=False)
+            new = replace(blank, ref="C99", footprint=print_, serves=Serving(part.ref, ("1",), (pad.number,)))
+            made = job.planted(spot.skeleton, parts=(*job.board.parts, new))
+            return replace(made, ground=replace(made.ground, netlist=None))
     return None
 
 

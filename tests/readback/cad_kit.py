@@ -43,7 +43,7 @@ def read(name: str, edit: Edit | None = None, data: bytes | None = None) -> CadB
         edit(tree)
         data = dump(tree).encode()
     wanted = intent(name)
-    known = wanted.kinds(), project_file(name), name, wanted.standoffs(), wanted.fronts()
+    known = wanted.kinds(), project_file(name), name, wanted.standoffs(), wanted.fronts(), wanted.serving()
     return read_cad_board(data, f"{name}.kicad_pcb", wanted.fab, *known)
 
 

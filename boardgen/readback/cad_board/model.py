@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from shapely.geometry.base import BaseGeometry
 
-from boardgen.board.model import Board, Front, PartKind, Side
+from boardgen.board.model import Board, Front, PartKind, Serving, Side
 from boardgen.catalog.model import FabClass
 from boardgen.design.model import FindingWaiver
 from boardgen.errors import Finding
@@ -36,8 +36,8 @@ class CadBoard:
 class WantedPart:
     """A part the design has. *footprint* and *side* are None where the source does not tell.
 
-    *standoff* is how high its body stands over the board and *front* where it needs the board's edge, which
-    no CAD board says.
+    *standoff* is how high its body stands over the board, *front* where it needs the board's edge and
+    *serves* which chip it stands by: no CAD board says any of it.
     """
 
     ref: str
@@ -46,6 +46,7 @@ class WantedPart:
     side: Side | None = None
     standoff: Nm = ZERO
     front: Front | None = None
+    serves: Serving | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,3 +86,7 @@ class Intent:
     def fronts(self) -> dict[str, Front]:
         """Return where parts need the board's edge, by reference; those alone that do."""
         return {part.ref: part.front for part in self.parts if part.front is not None}
+
+    def serving(self) -> dict[str, Serving]:
+        """Return which parts stand by a chip's supply pin, by reference."""
+        return {part.ref: part.serves for part in self.parts if part.serves is not None}

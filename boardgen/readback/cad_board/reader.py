@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from boardgen.board.model import Board, Front, LegendItem, PartKind, Placement, Side
+from boardgen.board.model import Board, Front, LegendItem, PartKind, Placement, Serving, Side
 from boardgen.catalog.model import FabClass
 from boardgen.errors import InputError
 from boardgen.footprint.reading import Reader
@@ -27,6 +27,7 @@ _PEN = mm("0.15")  # where a fab class that does not print names no least stroke
 _NO_KINDS: Mapping[str, PartKind] = {}
 _NO_STANDOFFS: Mapping[str, Nm] = {}
 _NO_FRONTS: Mapping[str, Front] = {}
+_NOTHING_SERVED: Mapping[str, Serving] = {}
 
 
 def read_cad_board(
@@ -38,14 +39,15 @@ def read_cad_board(
     name: str = "",
     standoffs: Mapping[str, Nm] = _NO_STANDOFFS,
     fronts: Mapping[str, Front] = _NO_FRONTS,
+    serving: Mapping[str, Serving] = _NOTHING_SERVED,
 ) -> CadBoard:
     """Return the board that a ``.kicad_pcb`` file holds, of generation 6 to 9.
 
     *where* names the file in errors; *kinds* gives the role of the parts the design knows (others are guessed
     from their pads), *standoffs* how high their bodies stand over the board (nm), *fronts* where connectors
-    need the board's edge; the file says neither. *project* is the project file beside it. Pure: from bytes
-    alone. Raises InputError for what is no board, is damaged or too large; a thing that cannot be read is a
-    finding ``cad-unread``.
+    need the board's edge, *serving* which capacitors stand by which chip; the file says none of it.
+    *project* is the project file beside it. Pure: from bytes alone. Raises InputError for what is no board,
+    is damaged or too large; a thing that cannot be read is a finding ``cad-unread``.
     """
     notes = Notes()
     tree = read_tree(data, where, notes)
@@ -70,7 +72,12 @@ def read_cad_board(
         title=" ".join(words(child(title, "title"))),
         outline=outline,
         parts=tuple(
-            replace(part, standoff=standoffs.get(part.ref, part.standoff), front=fronts.get(part.ref))
+            replace(
+                part,
+                standoff=standoffs.get(part.ref, part.standoff),
+                front=fronts.get(part.ref),
+                serves=serving.get(part.ref),
+            )
             for part in parts.parts
         ),
         nets=board_nets,
