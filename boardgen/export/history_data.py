@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from boardgen.board.model import Board, LegendText
+from boardgen.board.model import Board, LegendText, Serving
 from boardgen.design.model import Erratum
 from boardgen.layout.history import History
 from boardgen.units import format_mm
 
 
 def places_rows(board: Board) -> list[dict[str, object]]:
-    """Return every part with its place (mm, degrees, board axes) and its nets."""
+    """Return every part with its place (mm, degrees, board axes), its nets, and the chip it decouples."""
     return [
         {
             "ref": part.ref,
@@ -18,9 +18,14 @@ def places_rows(board: Board) -> list[dict[str, object]]:
             "turn": part.placement.rotation,
             "side": part.placement.side.value,
             "nets": sorted({net for _, net in part.nets}),
+            **({"serves": _serves(part.serves)} if part.serves is not None else {}),
         }
         for part in board.parts
     ]
+
+
+def _serves(serves: Serving) -> dict[str, object]:
+    return {"ref": serves.ref, "own": list(serves.own), "fed": list(serves.fed)}
 
 
 def legend_rows(board: Board) -> list[dict[str, object]]:

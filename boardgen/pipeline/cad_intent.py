@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from shapely.geometry.base import BaseGeometry
 
 from boardgen.board.geometry import outline_polygon
-from boardgen.board.model import Front, PartKind
+from boardgen.board.model import Front, PartKind, Serving
 from boardgen.catalog.load import Catalog, load_catalog
 from boardgen.catalog.model import FabClass
 from boardgen.circuit.build import CONNECTOR_REF, MODULE_REF
@@ -114,6 +114,7 @@ def intent_of_run(path: Path, fab: str | None, catalogs: Sequence[Path]) -> Inte
         MODULE_REF: (PartKind.MODULE, _entry(drilled, "module", data)),
         CONNECTOR_REF: (PartKind.CONNECTOR, _entry(drilled, "connector", data)),
     }
+    serving = _serving(data)
     parts = []
     for ref in refs:
         kind, footprint = entries.get(ref, (PartKind.COMPONENT, None))
@@ -121,7 +122,8 @@ def intent_of_run(path: Path, fab: str | None, catalogs: Sequence[Path]) -> Inte
             kind = PartKind.LINK
         standoff = _standoff(data) if kind is PartKind.MODULE else ZERO
         front = _front(drilled, data) if kind is PartKind.CONNECTOR else None
-        parts.append(WantedPart(ref, kind, footprint, standoff=standoff, front=front))
+        serves = serving.get(ref)
+        parts.append(WantedPart(ref, kind, footprint, standoff=standoff, front=front, serves=serves))
     return Intent(
         name=record.design,
         revision=record.revision,
@@ -158,6 +160,24 @@ def _front(catalog: Catalog, data: Any) -> Front | None:
         return front_of(catalog.connector(named)) if isinstance(named, str) else None
     except BoardgenError:
         return None
+
+
+def _serving(data: Any) -> dict[str, Serving]:
+    """Return which parts stand by a chip's supply pin by the record; rows that do not tell are left out."""
+    found = {}
+    places = data.get("places")
+    for row in places if isinstance(places, list) else []:
+        serves = row.get("serves") if isinstance(row, dict) else None
+        if not isinstance(serves, dict) or not isinstance(row.get("ref"), str):
+            continue
+        own, fed = (_words(serves.get(key)) for key in ("own", "fed"))
+        if isinstance(serves.get("ref"), str) and own and fed:
+            found[row["ref"]] = Serving(serves["ref"], own, fed)
+    return found
+
+
+def _words(value: Any) -> tuple[str, ...]:
+    return tuple(v for v in value if isinstance(v, str)) if isinstance(value, list) else ()
 
 
 def _standoff(data: Any) -> Nm:
