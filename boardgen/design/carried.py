@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from boardgen.board.model import Outline, OutlineLine, Placement, Side, Via, rectangle_outline
+from boardgen.board.model import Keepout, Outline, OutlineLine, Placement, Side, Via, rectangle_outline
 from boardgen.catalog.tomlfile import TomlFile
 from boardgen.design import model, schema
 from boardgen.units import ZERO, Box, Nm, Point, mm
@@ -85,7 +85,8 @@ def stays_of(form: schema.StaysForm | None, file: TomlFile) -> model.Stays | Non
         outline = replace(outline, cutouts=tuple(_loop(ring) for ring in form.cutouts_mm))
     holes = None if form.holes_mm is None else tuple(map(_point, form.holes_mm))
     parts = tuple(placed_of(part, file.line(("stays", "parts", n))) for n, part in enumerate(form.parts))
-    return model.Stays(form.revision, outline, holes, parts, file.line(("stays",)))
+    widths = tuple(map(mm, form.hole_diameters_mm))
+    return model.Stays(form.revision, outline, holes, parts, file.line(("stays",)), widths)
 
 
 def _loop(ring: Sequence[tuple[float, float]]) -> tuple[OutlineLine, ...]:
@@ -125,6 +126,28 @@ def legend_of(form: schema.DesignForm, file: TomlFile) -> tuple[model.LegendWish
             item.turn % 360.0,
             Side(item.side),
             file.line(("legend", n)),
+            item.instead_of,
         )
         for n, item in enumerate(form.legend)
+    )
+
+
+def strokes_of(form: schema.DesignForm, file: TomlFile) -> tuple[model.StrokeWish, ...]:
+    """Return what a person drew on the legend."""
+    return tuple(
+        model.StrokeWish(
+            Side(item.side),
+            mm(item.width_mm),
+            tuple(map(_point, item.points_mm)),
+            item.filled,
+            file.line(("strokes", n)),
+        )
+        for n, item in enumerate(form.strokes)
+    )
+
+
+def keepouts_of(form: schema.DesignForm) -> tuple[Keepout, ...]:
+    """Return the areas a person keeps free of copper."""
+    return tuple(
+        Keepout(tuple(map(_point, item.points_mm)), item.reason, item.parts_too) for item in form.keepouts
     )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+
+from shapely import Polygon
 
 from boardgen.catalog.tomlfile import KeyPath
 from boardgen.design import schema
@@ -37,6 +39,35 @@ def carried_problems(form: schema.DesignForm, say: Say, kinds: Mapping[str, str]
             yield say("width_mm and height_mm go together", ("stays",))
         if stays.points_mm is not None and stays.width_mm is not None:
             yield say("the outline is given twice", ("stays", "points_mm"), allowed="points_mm or width_mm")
+        holes, widths = stays.holes_mm or (), stays.hole_diameters_mm
+        if widths and len(widths) != len(holes):
+            found, allowed = f"{len(widths)} diameters", f"{len(holes)}, one for each of holes_mm"
+            yield say(
+                "diameters and holes do not go together", ("stays", "hole_diameters_mm"), found, allowed
+            )
+    yield from _drawn(form, say)
+
+
+def _drawn(form: schema.DesignForm, say: Say) -> Iterator[InputError]:
+    for n, text in enumerate(form.legend):
+        if not text.text and not text.instead_of:
+            yield say("a table of the legend needs a text, or instead_of", ("legend", n))
+    for n, stroke in enumerate(form.strokes):
+        if stroke.filled and not _simple(stroke.points_mm):
+            allowed = "three corners or more, of a line that does not cross itself"
+            yield say("these points enclose no area to fill", ("strokes", n, "points_mm"), allowed=allowed)
+    for n, area in enumerate(form.keepouts):
+        if not _simple(area.points_mm):
+            allowed = "three corners or more, of a line that does not cross itself"
+            yield say(
+                "these points enclose no area to keep free", ("keepouts", n, "points_mm"), allowed=allowed
+            )
+
+
+def _simple(points: Sequence[tuple[float, float]]) -> bool:
+    """Whether *points* go once round an area."""
+    ring = points[:-1] if len(points) > 1 and points[0] == points[-1] else points
+    return len(ring) > 2 and bool((area := Polygon(ring)).is_valid) and float(area.area) > 1e-6
 
 
 def _errata(form: schema.DesignForm, say: Say, kinds: Mapping[str, str]) -> Iterator[InputError]:

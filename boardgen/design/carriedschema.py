@@ -115,6 +115,10 @@ class StaysForm(Table):
     holes_mm: Annotated[
         tuple[PlacePair, ...] | None, Field(max_length=40, description="where the mounting holes stand")
     ] = None
+    hole_diameters_mm: Annotated[
+        tuple[Annotated[float, Field(ge=1, le=10, allow_inf_nan=False, strict=True)], ...],
+        Field(max_length=40, description="of each of holes_mm in turn; left out, [holes] has the diameter"),
+    ] = ()
     cutouts_mm: Annotated[
         tuple[Annotated[tuple[PlacePair, ...], Field(min_length=3, max_length=500)], ...],
         Field(max_length=40, description="cut-outs of that outline, each by its corners"),
@@ -142,11 +146,37 @@ class ViasForm(Table):
 
 
 class LegendForm(Table):
-    """One ``[[legend]]`` table: a text that a person put on the legend, centred on its place."""
+    """One ``[[legend]]`` table: a text that a person put on the legend, centred on its place.
 
-    text: Annotated[Line, Field(min_length=1)]
+    ``{revision}`` and ``{pins}`` in the text stand for the revision and the pin map's digest. The text takes
+    the place of the nearest one of the board's own that says the same, or that says *instead_of*; with no
+    text, that one is left out.
+    """
+
+    text: Line = ""
+    instead_of: Annotated[Line, Field(description="a text of the board's own, such as a signal's name")] = ""
     x_mm: Place
     y_mm: Place
     height_mm: Annotated[Length, Field(le=20)] = 1.0
     turn: Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)] = 0.0
     side: Side = "top"
+
+
+class StrokesForm(Table):
+    """One ``[[strokes]]`` table: what a person drew on the legend, a pen's way through points.
+
+    A closed line ends where it begins. *filled* prints the area inside too.
+    """
+
+    side: Side = "top"
+    width_mm: Annotated[Length, Field(le=20)] = 0.15
+    filled: Flag = False
+    points_mm: Annotated[tuple[PlacePair, ...], Field(min_length=2, max_length=500)]
+
+
+class KeepoutsForm(Table):
+    """One ``[[keepouts]]`` table: an area without copper on either side, by its corners."""
+
+    reason: Annotated[Line, Field(min_length=1, description="what the area is for")]
+    parts_too: Annotated[Flag, Field(description="no parts either")] = False
+    points_mm: Annotated[tuple[PlacePair, ...], Field(min_length=3, max_length=500)]

@@ -9,7 +9,16 @@ from pathlib import Path
 from boardgen.catalog.formerrors import validate
 from boardgen.catalog.tomlfile import TomlFile, read_toml
 from boardgen.design import model, schema
-from boardgen.design.carried import errata_of, legend_of, placed_of, stays_of, tracks_of, vias_of
+from boardgen.design.carried import (
+    errata_of,
+    keepouts_of,
+    legend_of,
+    placed_of,
+    stays_of,
+    strokes_of,
+    tracks_of,
+    vias_of,
+)
 from boardgen.design.cross import cross_problems
 from boardgen.design.identity import PastCode, identity_of, past_codes
 from boardgen.design.outline import outline_wish
@@ -125,6 +134,8 @@ def _frozen(
         tracks=tracks_of(form, file),
         vias=vias_of(form),
         legend=legend_of(form, file),
+        strokes=strokes_of(form, file),
+        keepouts=keepouts_of(form),
         identity=identity_of(form, past, file),
         licence=form.licence,
         attribution=form.attribution,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from boardgen.board.model import Outline, Placement, Side, Via
+from boardgen.board.model import Keepout, Outline, Placement, Side, Via
 from boardgen.catalog.model import Connector, FabClass, Module
 from boardgen.units import Nm, Point
 
@@ -332,13 +332,17 @@ class PlacedPart:
 
 @dataclass(frozen=True, slots=True)
 class Stays:
-    """What stays as it was in *revision* unless a change forces otherwise; None where nothing is said."""
+    """What stays as it was in *revision* unless a change forces otherwise; None where nothing is said.
+
+    *hole_diameters* go with *holes* one by one; () leaves the diameter to the design's mounting holes.
+    """
 
     revision: str
     outline: Outline | None = None
     holes: tuple[Point, ...] | None = None
     parts: tuple[PlacedPart, ...] = ()
     line: int | None = None
+    hole_diameters: tuple[Nm, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,13 +358,29 @@ class LockedTrack:
 
 @dataclass(frozen=True, slots=True)
 class LegendWish:
-    """A text a person put on the legend, centred on *at*."""
+    """A text a person put on the legend, centred on *at*.
+
+    It takes the place of the board's own text nearest to it that says *instead_of* ("": the same); with no
+    *text* that one is left out.
+    """
 
     text: str
     at: Point
     height: Nm
     rotation: float
     side: Side
+    line: int | None = None
+    instead_of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StrokeWish:
+    """What a person drew on the legend: a pen *width* wide through *points*, the area inside if *filled*."""
+
+    side: Side
+    width: Nm
+    points: tuple[Point, ...]
+    filled: bool = False
     line: int | None = None
 
 
@@ -440,6 +460,8 @@ class Design:
     tracks: tuple[LockedTrack, ...] = ()
     vias: tuple[Via, ...] = ()  # that a person locked
     legend: tuple[LegendWish, ...] = ()
+    strokes: tuple[StrokeWish, ...] = ()
+    keepouts: tuple[Keepout, ...] = ()
     identity: Identity | None = None
     licence: str = ""  # under which others may use the design, and who is to be named with it
     attribution: str = ""

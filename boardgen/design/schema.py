@@ -15,9 +15,11 @@ from boardgen.design.carriedschema import (
     CutForm,
     ErratumForm,
     KeepForm,
+    KeepoutsForm,
     LegendForm,
     PlacedForm,
     StaysForm,
+    StrokesForm,
     TracksForm,
     ViasForm,
     WireForm,
@@ -63,12 +65,14 @@ __all__ = [
     "HolesForm",
     "IdentityForm",
     "KeepForm",
+    "KeepoutsForm",
     "LegendForm",
     "LogicForm",
     "MatrixForm",
     "OutlineForm",
     "PlacedForm",
     "StaysForm",
+    "StrokesForm",
     "TracksForm",
     "WaiverForm",
     "WireForm",
@@ -214,6 +218,8 @@ class DesignForm(Table):
     tracks: Annotated[tuple[TracksForm, ...], Field(max_length=1000)] = ()
     vias: Annotated[tuple[ViasForm, ...], Field(max_length=400)] = ()
     legend: Annotated[tuple[LegendForm, ...], Field(max_length=200)] = ()
+    strokes: Annotated[tuple[StrokesForm, ...], Field(max_length=400)] = ()
+    keepouts: Annotated[tuple[KeepoutsForm, ...], Field(max_length=40)] = ()
     identity: IdentityForm | None = None
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from shapely import Polygon
 
 from boardgen.board.geometry import outline_polygon
-from boardgen.board.model import Keepout, Outline, Placement
-from boardgen.design.model import BoundDesign
+from boardgen.board.model import Keepout, Outline, Part, Placement
+from boardgen.design.model import BoundDesign, HoleWish, Stays
 from boardgen.floorplan import holes as hole_work
 from boardgen.floorplan.frame import EDGES, placed_box, usb_rotation
 from boardgen.floorplan.model import Floorplan
@@ -41,12 +42,15 @@ def held_floorplan(
     keepouts = list(_antenna(bound, module, outline))
     wish = design.holes
     holes = base.holes if base is not None else ()
-    if stays is not None and stays.holes is not None and wish is not None:
-        holes = hole_work.hole_parts(wish, stays.holes, hole_work.hole_footprint(wish, catalog_footprint))
+    stood = _holes(stays, wish, catalog_footprint) if stays is not None else None
+    if stood is not None:
+        holes, heads = stood
+        keepouts.extend(heads)
     elif wish is not None and base is None:
         return None
-    if wish is not None:
+    elif wish is not None:
         keepouts.extend(hole_work.head_keepouts(wish, holes))
+    keepouts.extend(design.keepouts)
     words = "Module, connector, outline and mounting holes stand as in the revision before."
     if stays is None:
         words = "Module and connector stand where they were put by hand."
@@ -62,6 +66,28 @@ def held_floorplan(
         terms=(),
         words=words,
     )
+
+
+def _holes(
+    stays: Stays, wish: HoleWish | None, catalog_footprint: Callable[[str], Footprint]
+) -> tuple[tuple[Part, ...], tuple[Keepout, ...]] | None:
+    """Return the holes that stay with what their heads keep free, None where nothing is said of them.
+
+    Each has the diameter it had; a head of the design's own goes with holes of the design's diameter.
+    """
+    widths = stays.hole_diameters or ((wish.diameter,) * len(stays.holes or ()) if wish is not None else ())
+    if stays.holes is None or len(widths) != len(stays.holes):
+        return None
+    found: list[Part] = []
+    keepouts: list[Keepout] = []
+    rows = sorted(zip(stays.holes, widths, strict=True), key=lambda row: (row[0].y, row[0].x))
+    for number, (at, width) in enumerate(rows, 1):
+        own = wish if wish is not None and wish.diameter == width else HoleWish(width)
+        (part,) = hole_work.hole_parts(own, (at,), hole_work.hole_footprint(own, catalog_footprint))
+        part = replace(part, ref=f"H{number}")
+        found.append(part)
+        keepouts.extend(hole_work.head_keepouts(own, (part,)))
+    return tuple(found), tuple(keepouts)
 
 
 def _outline(bound: BoundDesign, base: Floorplan | None) -> Outline | None:

@@ -43,6 +43,7 @@ def floorplan_of(
         places = tuple(turn.point(at) for at in made.holes)
         holes = hole_work.hole_parts(wish, places, hole_print)
         keepouts.extend(hole_work.head_keepouts(wish, holes))
+    keepouts.extend(bound.design.keepouts)
     words = _words(item, pair, runner_up)
     if wish is not None and made.holes:
         parts = [

@@ -9,14 +9,15 @@ from shapely import LineString
 from shapely import Point as ShapelyPoint
 
 from boardgen.board.geometry import outline_polygon, track_shape
-from boardgen.board.model import Board, LegendText, Part, Placement, Track
+from boardgen.board.model import Board, LegendLine, LegendText, Part, PartKind, Placement, Track
 from boardgen.catalog.model import Module
 from boardgen.circuit.assign_usable import why_reserved, why_unfit
 from boardgen.circuit.model import PinMap
 from boardgen.design.model import BoundDesign, LockedTrack, PlacedPart
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.layout.held import matched
-from boardgen.layout.legend_hindrance import print_hindrance
+from boardgen.layout.legend_hindrance import area_hindrance, print_hindrance
+from boardgen.layout.legend_strokes import length_of, stroke_area, stroke_paths, strokes_on
 from boardgen.layout.place_room import part_area, usable
 from boardgen.layout.route.locked import hindrance, via_hindrance
 from boardgen.units import Nm, format_mm
@@ -155,15 +156,54 @@ def same_place(a: Placement, b: Placement) -> bool:
 
 
 def carried_legend(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
-    """Return what became of the texts that a person put on the legend."""
+    """Return what became of the texts that a person put on the legend, or took off."""
     printed = {(item.text, item.side, item.at) for item in board.legend if isinstance(item, LegendText)}
     found = []
     for wish in bound.design.legend:
-        if (wish.text, wish.side, wish.at) in printed:
+        if not wish.text:
+            found.append(Carried("legend", f"{wish.instead_of}, left out", "kept"))
+        elif (wish.text, wish.side, wish.at) in printed:
             found.append(Carried("legend", wish.text, "kept"))
         else:
             found.append(Carried("legend", wish.text, "impossible", print_hindrance(board, bound.fab, wish)))
     return tuple(found)
+
+
+def carried_strokes(bound: BoundDesign, board: Board) -> tuple[Carried, ...]:
+    """Return what became of what a person drew on the legend: whole, in part and why, or not at all."""
+    fab = bound.fab
+    there = {item for item in board.legend if isinstance(item, LegendLine)}
+    found = []
+    for wish, lines in zip(bound.design.strokes, strokes_on(board, fab, bound.design.strokes), strict=True):
+        start = wish.points[0]
+        thing = f"{'area' if wish.filled else 'line'} at {format_mm(start.x, 3)}, {format_mm(start.y, 3)} mm"
+        paths = stroke_paths(wish, fab)
+        left = length_of([line for line in lines if line in there])
+        whole = length_of([way for way, _ in paths])
+        if not fab.legend:
+            found.append(Carried("stroke", thing, "impossible", "the fab class does not print"))
+        elif left < whole - len(paths) * NEAR:
+            why = area_hindrance(board, fab, wish.side, stroke_area(wish, fab)) or "no room for it"
+            part = f"{left / 1e6:.2f} of {whole / 1e6:.2f} mm are printed: {why}"
+            verdict = ("adapted", part) if left > 0 else ("impossible", why)
+            found.append(Carried("stroke", thing, *verdict))
+        elif wish.width < fab.legend_stroke_min:
+            why = f"{format_mm(fab.legend_stroke_min)} mm wide, the least that the fab prints"
+            found.append(Carried("stroke", thing, "adapted", why))
+        else:
+            found.append(Carried("stroke", thing, "kept"))
+    return tuple(found)
+
+
+def carried_keepouts(bound: BoundDesign, board: Board, trouble: str = "") -> tuple[Carried, ...]:
+    """Return what became of the areas that a person keeps free of copper."""
+    why = _because("no board that leaves it free came out clean", trouble)
+    return tuple(
+        Carried("keepout", area.reason, "kept")
+        if area in board.keepouts
+        else Carried("keepout", area.reason, "impossible", why)
+        for area in bound.design.keepouts
+    )
 
 
 def carried_outline(bound: BoundDesign, board: Board, trouble: str = "") -> tuple[Carried, ...]:
@@ -177,13 +217,14 @@ def carried_outline(bound: BoundDesign, board: Board, trouble: str = "") -> tupl
         same = apart < 1e9
         why = "" if same else _because("no board of that outline came out clean", trouble)
         found.append(Carried("outline", "outline", "kept" if same else "adapted", why))
-    if stays.holes is not None and bound.design.holes is not None:
-        there = [
-            part.placement.at
-            for part in board.parts
-            if part.ref.startswith("H") and not part.footprint.numbers()
+    if stays.holes is not None:
+        there = [(part.placement.at, _drilled(part)) for part in board.parts if part.kind is PartKind.HOLE]
+        wanted = stays.hole_diameters or (None,) * len(stays.holes)
+        gone = [
+            at
+            for at, width in zip(stays.holes, wanted, strict=True)
+            if not any(at.distance(o) <= NEAR and (width is None or abs(width - w) <= NEAR) for o, w in there)
         ]
-        gone = [at for at in stays.holes if all(at.distance(other) > NEAR for other in there)]
         more = len(there) - len(stays.holes) + len(gone)
         thing = f"mounting holes ({len(stays.holes)})"
         if gone or more:
@@ -193,6 +234,11 @@ def carried_outline(bound: BoundDesign, board: Board, trouble: str = "") -> tupl
         else:
             found.append(Carried("holes", thing, "kept"))
     return tuple(found)
+
+
+def _drilled(part: Part) -> Nm:
+    """Return the diameter of a mounting hole."""
+    return next((pad.hole.w for pad in part.footprint.pads if pad.hole is not None), Nm(0))
 
 
 def locked_legs(track: LockedTrack) -> tuple[Track, ...]:
@@ -271,6 +317,8 @@ def carried(bound: BoundDesign, board: Board, trouble: str = "") -> tuple[Carrie
         carried_parts(bound, board, trouble),
         carried_outline(bound, board, trouble),
         carried_legend(bound, board),
+        carried_strokes(bound, board),
+        carried_keepouts(bound, board, trouble),
         carried_tracks(bound, board),
         carried_vias(bound, board),
     )

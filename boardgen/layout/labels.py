@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from boardgen.circuit.model import PinMap
 from boardgen.design.model import BoundDesign
@@ -22,12 +22,37 @@ class Label:
     rank: int = 0
 
 
+REVISION, PINS = "{revision}", "{pins}"  # what stands for them in a person's texts
+
+
+def title_of(name: str, revision: str) -> str:
+    """Return the board's title as it is printed."""
+    return f"{name.upper()} REV {revision}"
+
+
+def pins_of(digest: str) -> str:
+    """Return the words that tell the pin map."""
+    return f"PINS {digest}"
+
+
+def with_words(bound: BoundDesign, pinmap: PinMap) -> BoundDesign:
+    """Return the design with revision and pin map put into the texts that a person placed."""
+
+    def said(text: str) -> str:
+        return text.replace(REVISION, bound.design.revision).replace(PINS, pinmap.digest())
+
+    legend = tuple(
+        replace(wish, text=said(wish.text), instead_of=said(wish.instead_of)) for wish in bound.design.legend
+    )
+    return replace(bound, design=replace(bound.design, legend=legend))
+
+
 def board_labels(bound: BoundDesign, plan: ElectricalPlan, pinmap: PinMap) -> tuple[Label, ...]:
     """Return the title with revision, then the pin map's digest, then signal names at contacts."""
     design = bound.design
     labels = [
-        Label(f"{design.name.upper()} REV {design.revision}", rank=0),
-        Label(f"PINS {pinmap.digest()}", rank=1),
+        Label(title_of(design.name, design.revision), rank=0),
+        Label(pins_of(pinmap.digest()), rank=1),
     ]
     nets = dict(plan.contact_nets)
     for contact in design.contacts:

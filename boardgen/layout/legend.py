@@ -11,13 +11,14 @@ from shapely import LineString
 from boardgen.board.geometry import outline_polygon, pad_shape, part_courtyard
 from boardgen.board.model import Board, LegendItem, LegendText, Part, PartKind, Side
 from boardgen.catalog.model import FabClass
-from boardgen.design.model import LegendWish
+from boardgen.design.model import LegendWish, StrokeWish
 from boardgen.footprint.model import Pad, PadKind
 from boardgen.layout.labels import Label
 from boardgen.layout.legend_place import MARGIN, Sheet, Wish, text_extent
 from boardgen.layout.legend_room import clipped, openings_and_holes, part_printing, printable
+from boardgen.layout.legend_strokes import stroke_area, strokes_in
 from boardgen.layout.pour_field import geometries
-from boardgen.units import Nm, mm
+from boardgen.units import Nm, Point, mm
 
 REFERENCE_HEIGHT = mm("1.0")
 TITLE_HEIGHTS = (mm("2.0"), mm("1.5"), mm("1.2"), mm("1.0"))
@@ -156,8 +157,31 @@ def _sheet(board: Board, fab: FabClass, side: Side) -> tuple[Sheet, list[LegendI
     return Sheet(side, room, blocked, geometries(list(inked)), fab.legend_stroke_min), lines
 
 
+def unsaid(board: Board, labels: Sequence[Label], wishes: Sequence[LegendWish]) -> list[Label]:
+    """Return *labels* less those whose place *wishes* take: each the nearest that says the same.
+
+    How near a label is, its pad tells; one of the board itself has no pad, and is near to all.
+    """
+    parts = {part.ref: part for part in board.parts}
+    left = list(labels)
+    for wish in wishes:
+        same = [label for label in left if label.text == (wish.instead_of or wish.text)]
+        if same:
+            left.remove(min(same, key=lambda label: _way_to(parts.get(label.ref), label.pad, wish.at)))
+    return left
+
+
+def _way_to(part: Part | None, number: str, at: Point) -> float:
+    pads = () if part is None else part.footprint.numbered(number)
+    return min((part.placement.place(pad.at).distance(at) for pad in pads if part is not None), default=0.0)
+
+
 def add_legend(
-    board: Board, fab: FabClass, labels: Sequence[Label], wishes: Sequence[LegendWish] = ()
+    board: Board,
+    fab: FabClass,
+    labels: Sequence[Label],
+    wishes: Sequence[LegendWish] = (),
+    strokes: Sequence[StrokeWish] = (),
 ) -> Board:
     """Return *board* with its finished printing, in place of any it had.
 
@@ -167,7 +191,8 @@ def add_legend(
     come first, then the labels by rank (title first), then references of modules
     and connectors; a label that finds no room is left
     out. *wishes*, texts that a person placed, come before all others and take the
-    place of a label that says the same. A fab that does not print gets nothing.
+    place of labels (:func:`unsaid`); then come *strokes* that a person drew, clipped
+    as the parts' graphics are. A fab that does not print gets nothing.
     """
     if not fab.legend:
         return replace(board, legend=(), references=())
@@ -179,11 +204,19 @@ def add_legend(
     top = sheets[Side.TOP]
     texts: list[LegendText | None] = []
     named: list[tuple[str, LegendText | None]] = []
+    done: list[LegendWish] = []
     for wish in wishes:
         place = ((float(wish.at.x), float(wish.at.y), wish.rotation),)
-        texts.append(sheets[wish.side].put(Wish(wish.text, place, (wish.height,))))
-    said = {text.text for text in texts if text is not None}
-    labels = [label for label in labels if label.text not in said]
+        text = sheets[wish.side].put(Wish(wish.text, place, (wish.height,))) if wish.text else None
+        texts.append(text)
+        if text is not None or not wish.text:
+            done.append(wish)
+    labels = unsaid(board, labels, done)
+    for stroke in strokes:
+        sheet = sheets[stroke.side]
+        items.extend(strokes_in(stroke, fab, sheet.room, sheet.blocked))
+    for side in Side:
+        sheets[side].keep_off([stroke_area(stroke, fab) for stroke in strokes if stroke.side is side])
     # Small parts are the hardest to serve: their references come first.
     waiting = [part for part in board.parts if part.kind is not PartKind.HOLE]
     sized = sorted(waiting, key=lambda p: (_area(_body(p)), p.ref))

@@ -18,12 +18,23 @@ def print_hindrance(board: Board, fab: FabClass, wish: LegendWish) -> str:
     if not fab.legend:
         return "the fab class does not print"
     area = _ring(LegendText(wish.side, wish.text, wish.at, wish.height, fab.legend_stroke_min, wish.rotation))
+    found = area_hindrance(board, fab, wish.side, area)
+    if found:
+        return found
+    for item in board.legend:
+        if isinstance(item, LegendText) and item.side is wish.side and _ring(item).intersects(area):
+            return f"the text {item.text!r} is there"
+    return "printing of a part is there"
+
+
+def area_hindrance(board: Board, fab: FabClass, side: Side, area: BaseGeometry) -> str:
+    """Return what keeps *area* (nm) of *side* from being printed: the edge, a pad, a hole; "" for nothing."""
     if not printable(board, fab).contains(area):
         return "it would reach over the edge of the board"
     gap = float(fab.legend_pad_gap_min) + float(fab.mask_margin)
     for part in board.parts:
         for pad in part.footprint.pads:
-            if wish.side in sides_of(part, pad, board.copper):
+            if side in sides_of(part, pad, board.copper):
                 shape, what = pad_shape(part, pad), f"{part.ref} pad {pad.number}"
             elif pad.hole is not None:
                 shape, what = hole_shape(part, pad), f"the hole of {part.ref}"
@@ -31,10 +42,7 @@ def print_hindrance(board: Board, fab: FabClass, wish: LegendWish) -> str:
                 continue
             if shape.skeleton.distance(area) - shape.radius < gap:
                 return f"{what} is there"
-    for item in board.legend:
-        if isinstance(item, LegendText) and item.side is wish.side and _ring(item).intersects(area):
-            return f"the text {item.text!r} is there"
-    return "printing of a part is there"
+    return ""
 
 
 def _ring(item: LegendText) -> BaseGeometry:

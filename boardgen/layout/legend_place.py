@@ -6,6 +6,7 @@ openings, holes and the edge.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from boardgen.board.model import LegendText, Side
 from boardgen.board.strokes import text_ring
-from boardgen.layout.pour_field import Geometries
+from boardgen.layout.pour_field import Geometries, geometries
 from boardgen.units import ORIGIN, Nm, Point, nm
 
 MARGIN = 300_000.0  # nm between a text's box and other printing
@@ -66,6 +67,12 @@ class Sheet:
     def __post_init__(self) -> None:
         shapely.prepare(self.room)
         self._trees = [shapely.STRtree(self.blocked), shapely.STRtree(self.inked)]
+
+    def keep_off(self, areas: Sequence[BaseGeometry]) -> None:
+        """Take note of printing that later texts must not come near."""
+        if areas:
+            self.inked = geometries([*self.inked, *areas])
+            self._trees[1] = shapely.STRtree(self.inked)
 
     def _free(
         self, boxes: Floats, avoid: tuple[tuple[float, float, float, float], ...]

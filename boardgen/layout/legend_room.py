@@ -124,9 +124,13 @@ def part_printing(part: Part, fab: FabClass, side: Side) -> list[tuple[tuple[Poi
 
 
 def clipped(
-    paths: list[tuple[tuple[Point, ...], Nm]], side: Side, room: BaseGeometry, taken: Geometries
+    paths: list[tuple[tuple[Point, ...], Nm]],
+    side: Side,
+    room: BaseGeometry,
+    taken: Geometries,
+    origin: str = "footprint",
 ) -> list[LegendLine]:
-    """Return what of *paths* lies inside *room* and off *taken*, ink width included."""
+    """Return what of *paths* lies inside *room* and off *taken*, ink width included; *origin* draws it."""
     if not paths:
         return []
     lines = geometries([LineString(path) for path, _ in paths])
@@ -147,7 +151,7 @@ def clipped(
         half = float(halves[i])
         inside = rooms[half].covers(line)
         if i not in blocked and inside:
-            found.append(LegendLine(side, path, stroke, "footprint"))
+            found.append(LegendLine(side, path, stroke, origin))
             continue
         if not inside:
             line = line.intersection(rooms[half])
@@ -160,5 +164,5 @@ def clipped(
         for piece in getattr(pieces, "geoms", [pieces]):
             if piece.geom_type == "LineString" and piece.length >= SHORTEST:
                 points = tuple(Point(nm(x), nm(y)) for x, y in piece.coords)
-                found.append(LegendLine(side, points, stroke, "footprint"))
+                found.append(LegendLine(side, points, stroke, origin))
     return found

@@ -16,7 +16,7 @@ from boardgen.electrical.model import ElectricalPlan
 from boardgen.errors import Severity
 from boardgen.floorplan.model import Floorplan
 from boardgen.layout.history import locked_legs
-from boardgen.layout.labels import board_labels
+from boardgen.layout.labels import board_labels, with_words
 from boardgen.layout.legend import add_legend
 from boardgen.layout.place import PlacementFailed, place_parts, supply_least
 from boardgen.layout.pour import pour
@@ -172,7 +172,9 @@ def attempt(
         with watch.stage("pour"):
             board = pour(board, fab)
     with watch.stage("legend"):
-        board = add_legend(board, fab, board_labels(bound, plan, wired.pinmap), bound.design.legend)
+        said = with_words(bound, wired.pinmap).design
+        labels = board_labels(bound, plan, wired.pinmap)
+        board = add_legend(board, fab, labels, said.legend, said.strokes)
     with watch.stage("rule check"):
         report = check_board(board, wired.netlist, fab)
         design = bound.design

@@ -14,6 +14,7 @@ from boardgen.errors import BoardgenError, InputError
 from boardgen.floorplan.held import held_floorplan
 from boardgen.floorplan.model import Floorplan
 from boardgen.layout.history import History, Kept, carried, changed_pins, length_mm
+from boardgen.layout.labels import with_words
 from boardgen.pipeline.attempt import Attempt, attempt
 from boardgen.pipeline.candidates import floorplans
 from boardgen.pipeline.stopwatch import Stopwatch
@@ -26,9 +27,9 @@ def candidates(
 ) -> Iterator[Candidate]:
     """Yield floorplans worth trying, each with the design as it is to be built there.
 
-    First everything stands as it stood; then small parts may move that no hand placed; then locked tracks are
-    left out; then the outline may change too, and module and connector stand where a hand put them; at last
-    they may move as well.
+    First everything stands as it stood; then small parts may move that no hand placed; then locked tracks and
+    areas kept free are left out; then the outline may change too, and module and connector stand where a hand
+    put them; at last they may move as well.
     """
     module, connector = (_big(bound, ref) for ref in (MODULE_REF, CONNECTOR_REF))
     loose = replace(bound, design=replace(bound.design, stays=None))
@@ -43,8 +44,9 @@ def candidates(
             tried = True
             if bound.design.stays.parts:
                 yield loose, held
-            if bound.design.tracks:
-                yield replace(loose, design=replace(loose.design, tracks=())), held
+            if bound.design.tracks or bound.design.keepouts:
+                bare = replace(loose, design=replace(loose.design, tracks=(), keepouts=()))
+                yield bare, replace(held, keepouts=held.keepouts[: -len(bound.design.keepouts) or None])
     by_hand = {part.ref: part.placement for part in bound.design.placed}
     put = by_hand.get(MODULE_REF), by_hand.get(CONNECTOR_REF)
     try:
@@ -87,7 +89,7 @@ def history_of(
     same floorplan with every pin free: a second run through placement and routing, made only where pins are
     kept.
     """
-    done = carried(bound, best.board, trouble)
+    done = carried(with_words(bound, best.pinmap), best.board, trouble)
     if not bound.design.keep:
         return History(None, done)
     changed = changed_pins(bound, plan, best.pinmap)
