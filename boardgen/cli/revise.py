@@ -39,10 +39,8 @@ def _lines(done: Revised) -> list[str]:
     lines += [f"note: {text}" for text in done.notes]
     lines.append(f"{len(done.kept)} signals keep their pins, {done.parts} parts their places")
     for remark in done.remarks:
-        words = (
-            f"not carried: {remark.thing}: {remark.reason}" if remark.reason else f"carried: {remark.thing}"
-        )
-        lines.append(f"by hand, {words}")
+        reason = f": {remark.reason}" if remark.reason else ""
+        lines.append(f"by hand, {remark.verdict}: {remark.thing}{reason}")
     for item in done.errata:
         fixed = f"fixed in {item.fixed_in}" if item.fixed_in else "not fixed yet"
         lines.append(f"erratum of {item.revision}: {item.symptom} ({fixed})")
@@ -56,7 +54,10 @@ def _data(done: Revised) -> dict[str, object]:
         "after": done.after,
         "kept": [{"signal": signal, "pin": pin} for signal, pin in done.kept],
         "parts": done.parts,
-        "by_hand": [{"thing": r.thing, "carried": not r.reason, "reason": r.reason} for r in done.remarks],
+        "by_hand": [
+            {"thing": r.thing, "carried": not r.reason, "verdict": r.verdict, "reason": r.reason}
+            for r in done.remarks
+        ],
         "errata": [
             {"revision": e.revision, "symptom": e.symptom, "fixed_in": e.fixed_in} for e in done.errata
         ],

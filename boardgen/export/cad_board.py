@@ -3,9 +3,21 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Collection
+from dataclasses import replace
 
 from boardgen.board.geometry import outline_polygon
-from boardgen.board.model import Board, LegendLine, LegendText, OutlineArc, OutlinePiece, PartKind, Side
+from boardgen.board.model import (
+    Board,
+    LegendLine,
+    LegendText,
+    OutlineArc,
+    OutlinePiece,
+    PartKind,
+    Side,
+    Track,
+    Via,
+)
 from boardgen.board.move import moved_board
 from boardgen.catalog.model import FabClass
 from boardgen.export.bundle import FabBundle
@@ -91,11 +103,16 @@ def net_numbers(bundle: FabBundle, pads: dict[str, dict[str, str]], names: NetNa
 _SHEETS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594))
 
 
-def board_text(bundle: FabBundle, footprints: dict[str, Footprint], names: NetNames) -> str:
+def board_text(
+    bundle: FabBundle,
+    footprints: dict[str, Footprint],
+    names: NetNames,
+    locked: Collection[Track | Via] = (),
+) -> str:
     """Return NAME.kicad_pcb; *footprints* are the parts' own under their library names.
 
-    The board stands in the middle of the sheet; its lower left corner, which the
-    fabrication files count from, is the file's auxiliary origin.
+    Copper among *locked* is marked so. The board stands in the middle of the sheet; its lower left corner,
+    which the fabrication files count from, is the file's auxiliary origin.
     """
     fab = bundle.bound.fab
     paper, way = sheet_place(bundle.board)
@@ -119,7 +136,7 @@ def board_text(bundle: FabBundle, footprints: dict[str, Footprint], names: NetNa
         )
     made += [*_outline(board), *_scores(board)]
     made += _legend(board)
-    made += _copper(board, numbers, names)
+    made += _copper(board, numbers, names, frozenset(_moved(item, way) for item in locked))
     for rank, pour in enumerate(board.pours):
         net = names.spell(pour.net)
         made.append(pour_node(board, pour, rank, numbers[net], net))
@@ -241,23 +258,32 @@ def _printed(board: Board, item: LegendText | LegendLine, first: int) -> list[No
     return made
 
 
-def _copper(board: Board, numbers: dict[str, int], names: NetNames) -> list[Node]:
+def _moved(item: Track | Via, way: Point) -> Track | Via:
+    if isinstance(item, Via):
+        return replace(item, at=item.at.plus(way))
+    return replace(item, start=item.start.plus(way), end=item.end.plus(way))
+
+
+def _copper(
+    board: Board, numbers: dict[str, int], names: NetNames, locked: frozenset[Track | Via]
+) -> list[Node]:
     made: list[Node] = []
 
-    def segment(net: str, layer: str, start: Node, end: Node, width: Nm) -> None:
+    def segment(net: str, layer: str, start: Node, end: Node, width: Nm, fixed: bool = False) -> None:
         own = node("tstamp", word(stamp(board.name, "copper", str(len(made)))))
         what = (node("width", length(width)), node("layer", layer), node("net", numbers[net] if net else 0))
-        made.append(node("segment", start, end, *what, own))
+        made.append(node("segment", *[word("locked")] * fixed, start, end, *what, own))
 
     for track in board.tracks:
         ends = xy("start", track.start), xy("end", track.end)
-        segment(names.spell(track.net), COPPER[track.side], *ends, track.width)
+        segment(names.spell(track.net), COPPER[track.side], *ends, track.width, track in locked)
     for via in board.vias:
         own = node("tstamp", word(stamp(board.name, "copper", str(len(made)))))
         size = node("size", length(via.diameter)), node("drill", length(via.hole))
         layers = node("layers", "F.Cu", "B.Cu")
         code = node("net", numbers[names.spell(via.net)])
-        made.append(node("via", xy("at", via.at), *size, layers, code, own))
+        fixed = [word("locked")] * (via in locked)
+        made.append(node("via", *fixed, xy("at", via.at), *size, layers, code, own))
     if not board.plated:
         for part in board.parts:
             if part.kind is PartKind.LINK:

@@ -14,6 +14,7 @@ from boardgen.export.cad_sheet import arrange
 from boardgen.export.files import OutFile, text_file
 from boardgen.footprint.model import Footprint
 from boardgen.footprint.sexpr import dump
+from boardgen.layout.history import locked_legs
 
 
 def board_files(bundle: Bundle) -> tuple[OutFile, OutFile]:
@@ -24,7 +25,10 @@ def board_files(bundle: Bundle) -> tuple[OutFile, OutFile]:
 
 
 def _board_file(bundle: Bundle, footprints: dict[str, Footprint], spelling: NetNames) -> OutFile:
-    return text_file(f"cad/{bundle.board.name}.kicad_pcb", board_text(bundle, footprints, spelling))
+    design = bundle.bound.design
+    locked = {leg for track in design.tracks for leg in locked_legs(track)} | set(design.vias)
+    text = board_text(bundle, footprints, spelling, locked)
+    return text_file(f"cad/{bundle.board.name}.kicad_pcb", text)
 
 
 def _settings_file(bundle: Bundle, spelling: NetNames) -> OutFile:

@@ -24,6 +24,7 @@ from boardgen.export.identity_data import identity_data
 from boardgen.export.matrix_data import matrix_row
 from boardgen.export.power_data import power_data
 from boardgen.export.signal_data import assumptions, signal_rows
+from boardgen.export.standing_data import standing_data
 from boardgen.layout.history import History
 from boardgen.measure.record import measured_data
 
@@ -158,6 +159,7 @@ def summary_data(
         "places": places_rows(bundle.board),
         "legend": legend_rows(bundle.board),
         "references": reference_rows(bundle.board),
+        "standing": standing_data(bundle.bound, bundle.board),
         **history_data(history),
         "findings": [finding_row(finding) for finding in bundle.findings],
         "checks": {

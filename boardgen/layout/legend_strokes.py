@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 from shapely import LineString, Polygon
@@ -55,4 +56,4 @@ def strokes_on(
 def length_of(lines: Sequence[LegendLine] | Sequence[tuple[Point, ...]]) -> float:
     """Return the length of pen ways in nm."""
     ways = [line.points if isinstance(line, LegendLine) else line for line in lines]
-    return sum(a.distance(b) for way in ways for a, b in zip(way, way[1:], strict=False))
+    return sum(a.distance(b) for way in ways for a, b in itertools.pairwise(way))

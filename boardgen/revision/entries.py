@@ -10,16 +10,19 @@ import json
 import re
 from collections.abc import Sequence
 
-from boardgen.board.model import Via
+from boardgen.board.model import Keepout, Via
 from boardgen.catalog.tomlfile import TomlFile
+from boardgen.design.model import HoleWish, LegendWish, StrokeWish
 from boardgen.errors import InputError
-from boardgen.revision.hand import Frame, HandWork, Printed, Stand
+from boardgen.export.files import plain_line
+from boardgen.revision.hand import Frame, HandWork, Stand
 from boardgen.revision.locked import Locked
 from boardgen.units import Nm, Point
 
 BEGIN = "# ---- taken over from revision"
 END = "# ---- end of what was taken over"
 _LINE = re.compile(r"""^(\s*revision\s*=\s*)("[A-Z]*"|'[A-Z]*')(\s*(?:#.*)?)$""")
+_UNSEEN = re.compile("[\x00-\x1f\x7f]")  # TOML takes no such letters in comments
 _PLAIN = ("U1", "J1")  # there is but one of each, whatever nets it is on
 
 
@@ -61,7 +64,7 @@ def _table(name: str, rows: Sequence[str]) -> str:
     return "\n".join([f"[[{name}]]", *rows])
 
 
-def _stays(work: HandWork, revision: str, frame: Frame | None, holes: bool) -> str:
+def _stays(work: HandWork, revision: str, frame: Frame | None, wish: HoleWish | None) -> str:
     rows = ["[stays]", f'revision = "{revision}"']
     if frame is not None and frame.size is not None:
         rows += [f"width_mm = {mm_text(frame.size[0])}", f"height_mm = {mm_text(frame.size[1])}"]
@@ -71,8 +74,11 @@ def _stays(work: HandWork, revision: str, frame: Frame | None, holes: bool) -> s
     if frame is not None and frame.cutouts:
         rings = [f"[{', '.join(map(_pair, ring))}]" for ring in frame.cutouts]
         rows.append(f"cutouts_mm = [{', '.join(rings)}]")
-    if holes:
-        rows.append(f"holes_mm = [{', '.join(map(_pair, work.holes))}]")
+    if wish is not None or work.holes:
+        rows.append(f"holes_mm = [{', '.join(_pair(hole.at) for hole in work.holes)}]")
+    if any(wish is None or hole.diameter != wish.diameter for hole in work.holes):
+        widths = ", ".join(mm_text(hole.diameter) for hole in work.holes)
+        rows.append(f"hole_diameters_mm = [{widths}]")
     still = [stand for stand in work.parts if not stand.hand]
     if still:
         rows.append("parts = [")
@@ -106,33 +112,70 @@ def _via(via: Via) -> str:
     )
 
 
-def _text(text: Printed) -> str:
+def _text(text: LegendWish) -> str:
     return _table(
         "legend",
         (
-            f"text = {_quoted(text.text)}",
+            *([f"text = {_quoted(text.text)}"] if text.text else []),
+            *([f"instead_of = {_quoted(text.instead_of)}"] if text.instead_of else []),
             f"x_mm = {mm_text(text.at.x)}",
             f"y_mm = {mm_text(text.at.y)}",
             f"height_mm = {mm_text(text.height)}",
-            f"turn = {_turn(text.turn)}",
+            f"turn = {_turn(text.rotation)}",
             f'side = "{text.side.value}"',
         ),
     )
 
 
-def tables(work: HandWork, keep: Sequence[tuple[str, str]], revision: str, holes: bool) -> str:
-    """Return the block of tables taken over from *revision*; *keep* are (signal, pin)."""
+def _stroke(stroke: StrokeWish) -> str:
+    return _table(
+        "strokes",
+        (
+            f'side = "{stroke.side.value}"',
+            f"width_mm = {mm_text(stroke.width)}",
+            *(["filled = true"] if stroke.filled else []),
+            f"points_mm = [{', '.join(map(_pair, stroke.points))}]",
+        ),
+    )
+
+
+def _keepout(area: Keepout) -> str:
+    return _table(
+        "keepouts",
+        (
+            f"reason = {_quoted(area.reason)}",
+            *(["parts_too = true"] if area.parts_too else []),
+            f"points_mm = [{', '.join(map(_pair, area.ring))}]",
+        ),
+    )
+
+
+def _left(work: HandWork) -> list[str]:
+    """Return what could not be carried as one block of comments, [] for nothing."""
+    rows = [f"{remark.thing}: {remark.reason}" for remark in work.remarks if remark.reason]
+    lines = (f"# impossible: {_UNSEEN.sub('?', plain_line(row)).replace('----', '-')}" for row in rows)
+    return ["\n".join(lines)] if rows else []
+
+
+def tables(work: HandWork, keep: Sequence[tuple[str, str]], revision: str, wish: HoleWish | None) -> str:
+    """Return the block of tables taken over from *revision*; *keep* are (signal, pin).
+
+    *wish* are the mounting holes of the design.
+    """
     blocks = [
-        f"{BEGIN} {revision} by `boardgen revise`: pins and places stay unless a change forces otherwise"
+        f"{BEGIN} {revision} by `boardgen revise`: pins and places stay unless a change forces otherwise",
+        *_left(work),
     ]
     blocks += [
         _table("keep", (f"signal = {_quoted(signal)}", f"pin = {_quoted(pin)}")) for signal, pin in keep
     ]
     blocks += [_table("placed", _stand(stand)) for stand in work.parts if stand.hand]
-    blocks.append(_stays(work, revision, work.frame, holes))
+    blocks.append(_stays(work, revision, work.frame, wish))
     blocks += [_track(track) for track in work.tracks]
     blocks += [_via(via) for via in work.vias]
     blocks += [_text(text) for text in work.texts]
+    blocks += [_stroke(stroke) for stroke in work.strokes]
+    blocks += [_keepout(area) for area in work.keepouts]
     return "\n\n".join([*blocks, END]) + "\n"
 
 

@@ -2,31 +2,37 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import shapely
 from shapely import Polygon
 
 from boardgen.board.geometry import loop_points, outline_polygon
-from boardgen.board.model import LegendText, Outline, OutlineArc, Part, Placement, Side, Via
+from boardgen.board.model import Keepout, LegendText, Outline, OutlineArc, Placement, Via
 from boardgen.catalog.model import FabClass
+from boardgen.design.model import Design, LegendWish, PlacedPart, StrokeWish
 from boardgen.errors import InputError
+from boardgen.layout.held import matched
 from boardgen.layout.history import same_place
+from boardgen.layout.labels import PINS, REVISION
 from boardgen.readback.cad_board import CadBoard, read_cad_board
 from boardgen.readback.cad_board.notes import Notes
 from boardgen.readback.cad_board.tree import read_tree
+from boardgen.revision.areas import kept_free, tell_pours
+from boardgen.revision.beyond import tell_drawings, tell_parts, tell_sheet, tell_unlocked, tell_unread
+from boardgen.revision.drawn import Ways, drawn_strokes
+from boardgen.revision.lettering import place_of, printed_texts, tell_references, words_of
 from boardgen.revision.locked import Locked, locked_tracks, locked_vias
-from boardgen.revision.remark import Remark
+from boardgen.revision.mounting import Hole, hole_of, standing_holes
+from boardgen.revision.remark import Remark, at_words
 from boardgen.revision.runs import OpenedRun
 from boardgen.units import ZERO, Nm, Point
 
 MOST_CORNERS = 500
 OUTLINE_OFF = 5_000.0  # nm
 ROUND = 10_000.0  # nm: how far chords of a round edge may stand off it once it is given by points
-NEAR = 1_500  # nm
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,111 +57,109 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True)
-class Printed:
-    """A text that a person printed or moved."""
-
-    text: str
-    at: Point
-    height: Nm
-    turn: float
-    side: Side
-
-
-@dataclass(frozen=True, slots=True)
 class HandWork:
     """Everything that is carried from one revision to the next, in the board axes of the next one."""
 
     parts: tuple[Stand, ...]
     frame: Frame | None
-    holes: tuple[Point, ...]
+    holes: tuple[Hole, ...]
     tracks: tuple[Locked, ...]
-    texts: tuple[Printed, ...]
+    texts: tuple[LegendWish, ...]
     remarks: tuple[Remark, ...]
     vias: tuple[Via, ...] = ()
+    strokes: tuple[StrokeWish, ...] = ()
+    keepouts: tuple[Keepout, ...] = ()
 
 
-def hand_work(run: OpenedRun, fab: FabClass) -> HandWork:
+def hand_work(run: OpenedRun, fab: FabClass, design: Design | None = None) -> HandWork:
     """Return how the board of *run* stands now, and what of that a person did.
 
-    Places of the record are the measure. Raises InputError for a CAD file that is no board.
+    Places of the record are the measure. What *design*, from which the run was made, has by hand already
+    stays so, where the board still has it. Raises InputError for a CAD file that is no board.
     """
     path = run.path(".kicad_pcb")
     where = f"{run.where}/{path}"
     data = run.files[path]
     board = read_cad_board(data, where, fab, name=run.record.design)
-    origin = board.origin
-    if origin is None:
+    if board.origin is None:
         raise InputError("the board has no auxiliary origin, so its places cannot be told", where)
-    way = Point(Nm(round(run.record.origin[0])), Nm(round(run.record.origin[1]))).minus(origin)
+    sheet = Point(Nm(round(run.record.origin[0])), Nm(round(run.record.origin[1]))).minus(board.origin)
     remarks: list[Remark] = []
     tree = read_tree(data, where, Notes())
-    _references(board, run.data, remarks)
-    frame, corner = _frame(board, way, run.data, remarks)
-    way = way.minus(corner)  # the next board has its own top left at (0, 0)
-    return HandWork(
-        parts=_parts(board, way, corner, run.data, remarks),
-        frame=frame,
-        holes=_holes(board, way, corner, run.data, remarks),
-        tracks=locked_tracks(tree, where, way, remarks),
-        vias=locked_vias(tree, where, way, remarks),
-        texts=_texts(board, way, corner, run.data, remarks),
-        remarks=tuple(remarks),
-    )
+    tell_references(board.board, run.data, remarks)
+    frame, corner = _frame(board, sheet, run.data, remarks)
+    way = sheet.minus(corner)  # the next board has its own top left at (0, 0)
+    ways = Ways(sheet, corner)
+    parts = _parts(board, way, corner, run.data, design.placed if design is not None else (), remarks)
+    holes = standing_holes(board.board, way, corner, run.data, remarks)
+    tracks, vias = locked_tracks(tree, where, way, remarks), locked_vias(tree, where, way, remarks)
+    texts = _texts(board, way, corner, run, design, remarks)
+    drawn = (design.strokes if design is not None else (), run.data)
+    strokes = drawn_strokes(tree, ways, fab, drawn, remarks)
+    free = kept_free(board.board, ways, design.keepouts if design is not None else (), run.data, remarks)
+    tell_pours(board.board, sheet, run.data, remarks)
+    tell_unlocked(board.board, way, corner, (tracks, vias), run.data, remarks)
+    tell_parts(board.board, run.data, remarks)
+    tell_drawings(tree, remarks)
+    tell_sheet(tree, run.data, remarks)
+    tell_unread(board.findings, remarks)
+    return HandWork(parts, frame, holes, tracks, texts, tuple(remarks), vias, strokes, free)
 
 
-def _place(row: Mapping[str, Any]) -> Placement:
-    at = Point(Nm(round(float(row["x_mm"]) * 1e6)), Nm(round(float(row["y_mm"]) * 1e6)))
-    return Placement(at, float(row["turn"]) % 360.0, Side(str(row["side"])))
+def _texts(
+    board: CadBoard,
+    way: Point,
+    corner: Point,
+    run: OpenedRun,
+    design: Design | None,
+    remarks: list[Remark],
+) -> tuple[LegendWish, ...]:
+    items = [
+        replace(item, at=item.at.plus(way))
+        for item in board.board.legend
+        if isinstance(item, LegendText) and item.origin == "board"
+    ]
+    words = words_of(run.record.design, run.record.revision, run.name.pin_map)
+
+    def said(text: str) -> str:
+        return text.replace(REVISION, run.record.revision).replace(PINS, run.name.pin_map)
+
+    earlier = (design.legend if design is not None else (), said)
+    return printed_texts(items, run.data, words, earlier, corner, remarks)
 
 
 def _parts(
-    board: CadBoard, way: Point, corner: Point, data: Mapping[str, Any], remarks: list[Remark]
+    board: CadBoard,
+    way: Point,
+    corner: Point,
+    data: Mapping[str, Any],
+    put: Sequence[PlacedPart],
+    remarks: list[Remark],
 ) -> tuple[Stand, ...]:
     rows = {str(row["ref"]): row for row in data["places"]}
+    by_hand = matched(put, {ref: frozenset(map(str, row["nets"])) for ref, row in rows.items()})
     found = []
     for part in board.board.parts:
         row = rows.pop(part.ref, None)
         place = Placement(part.placement.at.plus(way), part.placement.rotation, part.placement.side)
         if row is None:
-            if part.footprint.numbers():
+            if hole_of(part) is None:
                 remarks.append(Remark(f"part {part.ref}", "it is not of the design: add it there"))
             continue
-        was = _place(row)
-        was = Placement(was.at.minus(corner), was.rotation, was.side)
-        hand = not same_place(place, was)
+        stood = place_of(row)
+        was = Placement(stood.at.minus(corner), stood.rotation, stood.side)
+        moved = not same_place(place, was)
         nets = tuple(str(net) for net in row["nets"])
+        wish = by_hand.get(part.ref)
+        hand = moved or (wish is not None and same_place(stood, wish.placement))
         if nets:
-            found.append(Stand(part.ref, place if hand else was, nets, hand))
-        if hand and nets:
-            remarks.append(Remark(f"part {part.ref}, moved from {_at(was.at)} to {_at(place.at)}"))
+            found.append(Stand(part.ref, place if moved else was, nets, hand))
+        if moved and nets:
+            remarks.append(Remark(f"part {part.ref}, moved from {at_words(was.at)} to {at_words(place.at)}"))
     for ref in sorted(rows):
         if rows[ref]["nets"]:
             remarks.append(Remark(f"part {ref}", "it was taken off the board: take it out of the design"))
     return tuple(sorted(found, key=lambda stand: stand.ref))
-
-
-def _at(at: Point) -> str:
-    return f"{at.x.mm:.3f}, {at.y.mm:.3f} mm"
-
-
-def _holes(
-    board: CadBoard, way: Point, corner: Point, data: Mapping[str, Any], remarks: list[Remark]
-) -> tuple[Point, ...]:
-    before = [
-        _place(row).at.minus(corner)
-        for row in data["places"]
-        if not row["nets"] and str(row["ref"]).startswith("H")
-    ]
-    places = [
-        part.placement.at.plus(way)
-        for part in board.board.parts
-        if not part.footprint.numbers() and part.ref.startswith("H")
-    ]
-    new = [at for at in places if all(at.distance(was) > NEAR for was in before)]
-    gone = [was for was in before if all(at.distance(was) > NEAR for at in places)]
-    remarks += [Remark(f"mounting hole, now at {_at(at)}") for at in sorted(new)]
-    remarks += [Remark(f"mounting hole taken from {_at(was)}") for was in sorted(gone)]
-    return tuple(sorted(places, key=lambda at: (at.y, at.x)))
 
 
 def _frame(
@@ -229,58 +233,3 @@ def _radius(outline: Outline, size: tuple[Nm, Nm]) -> Nm | None:
     if float(shapely.hausdorff_distance(whole.boundary, area.boundary)) > 2 * OUTLINE_OFF:
         return None
     return Nm(round(radius / 1000) * 1000)
-
-
-def _references(board: CadBoard, data: Mapping[str, Any], remarks: list[Remark]) -> None:
-    """Tell of reference texts that no longer stand where they stood from their parts."""
-    rows = {str(row["ref"]): row for row in data.get("references", ())}
-    now = dict(board.board.references)
-    for part in board.board.parts:
-        row = rows.get(part.ref)
-        if row is None:
-            continue
-        thing = f"reference text of {part.ref}"
-        why = "references are printed anew where there is room on each board"
-        text = now.get(part.ref)
-        if text is None:
-            remarks.append(Remark(f"{thing}, taken off", why))
-            continue
-        off = text.at.minus(part.placement.at)
-        turned = any(r["ref"] == part.ref and _turned(part, r) for r in data["places"])
-        if not turned and max(abs(off.x.mm - row["dx_mm"]), abs(off.y.mm - row["dy_mm"])) > NEAR / 1e6:
-            remarks.append(Remark(f"{thing}, moved", why))
-
-
-def _turned(part: Part, row: Mapping[str, Any]) -> bool:
-    """Whether the part was turned or changed sides, and its reference with it."""
-    was = _place(row)
-    return was.side is not part.placement.side or abs(was.rotation - part.placement.rotation) % 360 > 0.01
-
-
-def _texts(
-    board: CadBoard, way: Point, corner: Point, data: Mapping[str, Any], remarks: list[Remark]
-) -> tuple[Printed, ...]:
-    """Return texts that the run did not print, or not there."""
-    before: Counter[tuple[str, str]] = Counter()
-    places: dict[tuple[str, str], list[Point]] = {}
-    for row in data["legend"]:
-        key = str(row["text"]), str(row["side"])
-        before[key] += 1
-        at = Point(Nm(round(float(row["x_mm"]) * 1e6)), Nm(round(float(row["y_mm"]) * 1e6)))
-        places.setdefault(key, []).append(at.minus(corner))
-    found = []
-    for item in board.board.legend:
-        if not isinstance(item, LegendText) or item.origin != "board":
-            continue
-        key = item.text, item.side.value
-        at = item.at.plus(way)
-        before[key] -= 1
-        if any(at.distance(there) <= NEAR for there in places.get(key, ())):
-            continue
-        found.append(Printed(item.text, at, item.height, item.rotation, item.side))
-        done = "moved" if key in places else "added"
-        remarks.append(Remark(f"text {item.text!r} on the legend, {done} at {_at(at)}"))
-    for (text, _side), count in sorted(before.items()):
-        if count > 0:
-            remarks.append(Remark(f"text {text!r} on the legend", "it was taken off, and is printed again"))
-    return tuple(sorted(found, key=lambda text: (text.side.value, text.text, text.at)))

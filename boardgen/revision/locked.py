@@ -12,7 +12,7 @@ from boardgen.readback.cad_board.footprints import is_locked
 from boardgen.readback.cad_board.layers import COPPER, layer_of
 from boardgen.readback.cad_board.printing import bare_words
 from boardgen.readback.from_cad import plain_net
-from boardgen.revision.remark import Remark
+from boardgen.revision.remark import Remark, at_words
 from boardgen.units import Nm, Point
 
 ARC = 2_000.0  # nm: how far the chords of an arc may stand from it, toward its centre
@@ -37,10 +37,6 @@ def _net(node: Node, tree: Node) -> str | None:
     return net if net in nets.values() else None
 
 
-def _at(at: Point) -> str:
-    return f"{at.x.mm:.3f}, {at.y.mm:.3f} mm"
-
-
 def locked_tracks(tree: Node, where: str, way: Point, remarks: list[Remark]) -> tuple[Locked, ...]:
     """Return the locked tracks of a board's *tree*, moved by *way*; each is told in *remarks*."""
     reader = Reader(where)
@@ -52,11 +48,13 @@ def locked_tracks(tree: Node, where: str, way: Point, remarks: list[Remark]) -> 
         side = COPPER.get(layer_of(node))
         net = _net(node, tree)
         if side is None or not net:
-            remarks.append(Remark(f"locked track at {_at(start)}", "it is on no net or no side of the board"))
+            remarks.append(
+                Remark(f"locked track at {at_words(start)}", "it is on no net or no side of the board")
+            )
             continue
         width = reader.length(words(child(node, "width"))[0], "width")
         points = [start, end]
-        thing = f"locked track of {net} at {_at(start)}"
+        thing = f"locked track of {net} at {at_words(start)}"
         if child(node, "mid") is not None:
             points = chord_points(start, reader.point(node, "mid", "").plus(way), end, ARC)
             thing += f", an arc as {len(points) - 1} chords within {ARC / 1e6:.3f} mm of it"
@@ -79,7 +77,7 @@ def locked_vias(tree: Node, where: str, way: Point, remarks: list[Remark]) -> tu
             continue
         at = reader.point(node, "at", "").plus(way)
         net = _net(node, tree)
-        thing = f"locked via of {net or 'no net'} at {_at(at)}"
+        thing = f"locked via of {net or 'no net'} at {at_words(at)}"
         if not net:
             remarks.append(Remark(thing, "it is on no net of the board"))
         elif {"blind", "micro", "buried"} & set(bare_words(node)):

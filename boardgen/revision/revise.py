@@ -128,7 +128,7 @@ def _revise(source: _Source, to: Path | None, catalogs: Sequence[Path]) -> Revis
     if run.data["inputs"].get("design.toml") != design.digest:
         notes.append("the design was edited since the run: pins and places are those of the run")
     fab = load_catalog(design_catalogs(place, catalogs)).fab(run.record.fab)
-    work = guarded(run, lambda: hand_work(run, fab))
+    work = guarded(run, lambda: hand_work(run, fab, design))
     if not _new_frame(design, work):
         work = replace(work, frame=None)
     try:
@@ -145,7 +145,7 @@ def _revise(source: _Source, to: Path | None, catalogs: Sequence[Path]) -> Revis
     if codes is not None:
         notes.append(f"the board's code was {codes[0]}, that of revision {after} is {codes[1]}")
         file = replace(file, text=text_with_code(file, codes[1]))
-    text = revised_text(file, after, tables(work, keep, before, design.holes is not None))
+    text = revised_text(file, after, tables(work, keep, before, design.holes))
     _check(design, text, place)
     history = {RECORD: _record(run), **_pin_files(run)}
     target = _write(place, text, history, before, to)
@@ -169,7 +169,19 @@ def _new_frame(design: Design, work: HandWork) -> bool:
 def _check(design: Design, text: str, place: Path) -> None:
     """Raise InputError where the new text does not say what the old one did, and what was added."""
     again = design_from(parse_toml(text.encode("utf-8"), place.as_posix()), place.parent)
-    own = ("revision", "keep", "placed", "stays", "tracks", "vias", "legend", "digest", "lines")
+    own = (
+        "revision",
+        "keep",
+        "placed",
+        "stays",
+        "tracks",
+        "vias",
+        "legend",
+        "digest",
+        "lines",
+        "strokes",
+        "keepouts",
+    )
     for field in Design.__dataclass_fields__:
         if field == "identity" and alike(design.identity, again.identity):
             continue

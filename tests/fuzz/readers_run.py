@@ -241,7 +241,7 @@ def _revised(data: bytes, _folder: Path) -> object:
     files = {path: data if path.endswith(".kicad_pcb") else kept for path, kept in opened().files.items()}
     run = replace(opened(), files=files)
     work = guarded(run, lambda: hand_work(run, catalogue().fab("economy-2l")))
-    text = revised_text(parse_toml(SMALL.encode(), "file"), "B", tables(work, (), "A", False))
+    text = revised_text(parse_toml(SMALL.encode(), "file"), "B", tables(work, (), "A", None))
     return design_from(parse_toml(text.encode("utf-8"), "file"), Path("file"))
 
 
