@@ -22,7 +22,9 @@ def print_hindrance(board: Board, fab: FabClass, wish: LegendWish) -> str:
     if found:
         return found
     for item in board.legend:
-        if isinstance(item, LegendText) and item.side is wish.side and _ring(item).intersects(area):
+        if not isinstance(item, LegendText) or item.side is not wish.side or item.text == wish.text:
+            continue
+        if _ring(item).intersects(area):
             return f"the text {item.text!r} is there"
     return "printing of a part is there"
 

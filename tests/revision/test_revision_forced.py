@@ -158,7 +158,7 @@ def test_a_board_that_is_no_board_any_more_is_refused(demo, tmp_path):
     run = tmp_path / "run"
     shutil.copytree(demo[0], run)
     (run / kit.CAD).write_text("(kicad_pcb (version 20211014)", "utf-8")
-    _refused(tmp_path, "", run, design=design)
+    _refused(tmp_path, "the file ends inside the list that starts with", run, design=design)
 
 
 def test_the_command_says_one_line_and_exits_with_2(demo, tmp_path, capsys):
