@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from boardgen.design.model import identity_signals
 from boardgen.revision.model import Firmware, FirmwareVerdict, PinLine
 from boardgen.revision.rows import natural
 from boardgen.revision.runs import OpenedRun
@@ -65,9 +66,13 @@ def _rebuild_reasons(a: Mapping[str, Any], b: Mapping[str, Any]) -> list[str]:
     """What compiling against the new pin file mends: numbers."""
     found = []
     one, two = _by_signal(a), _by_signal(b)
+    straps = identity_signals(max(int((data.get("identity") or {}).get("bits", 0)) for data in (a, b)))
     for signal in sorted({*one, *two}, key=lambda text: (natural(text), text)):
         if signal in one and signal in two and one[signal]["pin"] != two[signal]["pin"]:
-            found.append(f"{signal} moved from {one[signal]['pin']} to {two[signal]['pin']}")
+            text = f"{signal} moved from {one[signal]['pin']} to {two[signal]['pin']}"
+            if signal in straps:
+                text = f"strap {text}: firmware built before reads the board's code from the wrong pin"
+            found.append(text)
     codes = [(data.get("identity") or {}).get("code") for data in (a, b)]
     if codes[0] is not None and codes[0] != codes[1]:
         now = "no straps now" if codes[1] is None else f"{codes[1]} now"

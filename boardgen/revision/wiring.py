@@ -61,11 +61,16 @@ def _pins(run: OpenedRun) -> dict[str, Row]:
 
 
 def _identity(run: OpenedRun) -> dict[str, Row]:
-    """The code of the board's straps; boards without straps give none."""
+    """The code of the board's straps and the pin of each bit; boards without straps give none."""
     told = run.data.get("identity")
     if told is None:
         return {}
-    return {"board's code": {"": str(told["code"]), "bits": str(told["bits"]), "pull": str(told["pull"])}}
+    found: dict[str, Row] = {
+        "board's code": {"": str(told["code"]), "bits": str(told["bits"]), "pull": str(told["pull"])}
+    }
+    for strap in told["straps"]:
+        found[f"strap {strap['signal']}"] = {"": str(strap["pin"])}
+    return found
 
 
 def _nets(source: Wanted) -> dict[str, Row]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import copy
 import importlib.util
 import itertools
 import json
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
@@ -16,8 +18,11 @@ from boardgen.errors import InputError
 from boardgen.pipeline import check_run, generate
 from boardgen.revision.changelog import changelog
 from boardgen.revision.compare import compare_runs
+from boardgen.revision.firmware import firmware_verdict
 from boardgen.revision.model import Firmware
 from boardgen.revision.revise import revise
+from boardgen.revision.runs import open_run
+from boardgen.revision.wiring import wiring_changes
 
 DESIGN = """name = "strap-try"
 revision = "A"
@@ -200,3 +205,22 @@ def test_the_json_tells_the_same(runs: tuple[Path, Path, Path]) -> None:
     by_signal = {row["signal"]: row for row in data["pins"]}
     assert told["pins"] == [by_signal[f"BOARD_ID{bit}"]["pin"] for bit in range(2)]
     assert all(by_signal[f"BOARD_ID{bit}"]["pull"] == "up" for bit in range(2))
+
+
+def test_a_strap_on_another_pin_is_told_by_itself(runs: tuple[Path, Path, Path]) -> None:
+    one = open_run(runs[0])
+    pins, data = one.pins(), copy.deepcopy(dict(one.data))
+    was = next(row["pin"] for row in pins["pins"] if row["signal"] == "BOARD_ID1")
+    moved = copy.deepcopy(pins)
+    next(row for row in moved["pins"] if row["signal"] == "BOARD_ID1")["pin"] = "GP99"
+    next(row for row in data["identity"]["straps"] if row["signal"] == "BOARD_ID1")["pin"] = "GP99"
+    path = one.path("_pins.json")
+    two = replace(one, data=data, files={**one.files, path: json.dumps(moved).encode()})
+    (change,) = [row for row in wiring_changes(one, two) if row.section == "identity"]
+    assert (change.thing, change.before, change.after) == ("strap BOARD_ID1", was, "GP99")
+    told = firmware_verdict(one, two)
+    assert told.verdict is Firmware.REBUILD
+    assert told.reasons == (
+        f"strap BOARD_ID1 moved from {was} to GP99: firmware built before reads the board's code from the "
+        "wrong pin",
+    )

@@ -82,6 +82,23 @@ y_mm = 30.0
 text = "HALL"
 x_mm = 27.94
 y_mm = 43.942
+
+[[strokes]]
+width_mm = 0.2
+points_mm = [[23.0, 13.0], [29.0, 13.0]]
+
+[[strokes]]
+width_mm = 0.2
+points_mm = [[45.0, 20.0], [70.0, 20.0]]
+
+[[strokes]]
+width_mm = 0.2
+filled = true
+points_mm = [[70.0, 20.0], [75.0, 20.0], [75.0, 25.0]]
+
+[[strokes]]
+width_mm = 0.05
+points_mm = [[23.0, 14.0], [29.0, 14.0]]
 """
 
 
@@ -157,3 +174,18 @@ def test_texts_that_cannot_be_printed_say_why(asked):
     verdict, reason = told["legend", "HALL"]
     assert verdict == "impossible"
     assert reason.startswith("J1 pad ")
+
+
+@pytest.mark.parametrize(
+    ("thing", "verdict", "reason"),
+    [
+        ("line at 23.000, 13.000 mm", "kept", ""),
+        ("line at 45.000, 20.000 mm", "adapted", "it would reach over the edge of the board"),
+        ("area at 70.000, 20.000 mm", "impossible", "it would reach over the edge of the board"),
+        ("line at 23.000, 14.000 mm", "adapted", "mm wide, the least that the fab prints"),
+    ],
+)
+def test_strokes_are_kept_clipped_widened_or_left_out(asked, thing, verdict, reason):
+    told = _told(asked)["stroke", thing]
+    assert told[0] == verdict
+    assert told[1].endswith(reason)
