@@ -27,7 +27,7 @@ from boardgen.board.model import Placement, Side
 from boardgen.catalog.tomlfile import parse_toml
 from boardgen.cli.bringup import judgement_lines
 from boardgen.cli.out import write_lines, write_table
-from boardgen.design.model import Cut, Erratum
+from boardgen.design.model import Cut, Erratum, LegendWish
 from boardgen.export.bringup_out import plan_files
 from boardgen.export.files import OutFile
 from boardgen.export.history_data import rework_steps
@@ -44,7 +44,7 @@ from boardgen.order.profilemodel import Profile
 from boardgen.order.profiles import load_profile
 from boardgen.revision.changelog import changelog
 from boardgen.revision.entries import revised_text, tables
-from boardgen.revision.hand import HandWork, Printed, Stand
+from boardgen.revision.hand import HandWork, Stand
 from boardgen.revision.model import (
     Change,
     Comparison,
@@ -55,6 +55,7 @@ from boardgen.revision.model import (
     PinLine,
     RunName,
 )
+from boardgen.revision.remark import Remark
 from boardgen.revision.views import as_data, as_html, as_text
 from boardgen.units import Nm, Point
 
@@ -273,10 +274,10 @@ def test_the_next_revisions_design_says_hostile_words_as_they_are():
         frame=None,
         holes=(),
         tracks=(),
-        texts=tuple(Printed(word, Point(Nm(0), Nm(0)), Nm(1_000_000), 0.0, Side.TOP) for word in EVIL),
-        remarks=(),
+        texts=tuple(LegendWish(word, Point(Nm(0), Nm(0)), Nm(1_000_000), 0.0, Side.TOP) for word in EVIL),
+        remarks=tuple(Remark(word, word) for word in EVIL),
     )
-    block = tables(work, [(word, word) for word in EVIL], "A", False)
+    block = tables(work, [(word, word) for word in EVIL], "A", None)
     text = revised_text(parse_toml(b'name = "desk"\n', "file"), "B", block)
     said = tomllib.loads(text)
     assert (said["name"], said["revision"]) == ("desk", "B")

@@ -133,8 +133,8 @@ def test_revising_again_replaces_what_was_taken_over(demo, tmp_path):
     assert text.count("[stays]") == 1
     assert text.count("[[keep]]") == 21
     assert sorted(p.name for p in (tmp_path / "c" / "history").iterdir()) == ["A", "B"]
-    # R4 stands where it did: what a hand put once is part of the board now.
-    assert 'ref = "R4", x_mm = 9.398' in text
+    # R4 stands where it did, and still as an entry of its own: what a hand put once stays its work.
+    assert '[[placed]]\nref = "R4"\nx_mm = 9.398\n' in text
     run = generate(done.path, tmp_path / "out").folder
     found = compare_runs(demo[1], run)
     assert [change for change in found.changes if change.section != "board"] == []
