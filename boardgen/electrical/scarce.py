@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from boardgen.design.model import BoundDesign
-from boardgen.design.needs import pin_needs, why_not
+from boardgen.design.needs import pin_needs, strap_pins, why_not
 from boardgen.electrical.levels import pins_for
 from boardgen.electrical.ways.choose import AUTO, Chosen
 from boardgen.matching import largest_pairing
@@ -24,7 +24,15 @@ def gives_way(bound: BoundDesign, chosen: Mapping[str, Chosen]) -> str:
         return ""
     pins = [pin.number for pin in bound.module.pins]
     column = {number: k for k, number in enumerate(pins)}
-    allowed = np.zeros((len(needs), len(pins)), dtype=bool)
+    identity = bound.design.identity
+    straps = () if identity is None else identity.signals  # they take pins from the same module
+    allowed = np.zeros((len(needs) + len(straps), len(pins)), dtype=bool)
+    for row, signal in enumerate(straps, len(needs)):
+        fit = (
+            {pin.number for pin in strap_pins(bound.module, identity.pull)} if identity is not None else set()
+        )
+        for pin in pins_for(bound, signal, reads=True, drives=False):
+            allowed[row, column[pin.number]] = pin.number in fit
     for row, need in enumerate(needs):
         offer = chosen[need.signal].offer if need.signal in chosen else None
         function = bound.design.contact(need.signal).function
@@ -34,7 +42,7 @@ def gives_way(bound: BoundDesign, chosen: Mapping[str, Chosen]) -> str:
                 allowed[row, column[pin.number]] = True
     match = largest_pairing(allowed)
     rows = _short(allowed, match)
-    for row in sorted(rows, reverse=True):
+    for row in sorted((row for row in rows if row < len(needs)), reverse=True):
         line = chosen.get(needs[row].signal)
         if line is None or line.offer.pins is None or line.offer.way != "direct":
             continue
