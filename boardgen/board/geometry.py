@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -232,6 +232,16 @@ def loop_points(pieces: tuple[OutlinePiece, ...], error: float = ARC_ERROR) -> l
 def outline_polygon(outline: Outline, error: float = ARC_ERROR) -> Polygon:
     """Return the board's area, cut-outs removed."""
     return Polygon(loop_points(outline.outer, error), [loop_points(loop, error) for loop in outline.cutouts])
+
+
+def whole_loops(outline: Outline) -> Outline | None:
+    """Return what of a drawn outline has an inside: no cut-outs of fewer than 3 points, or None.
+
+    A board drawn by hand may hold such: polygons cannot be made of them.
+    """
+    if len(loop_points(outline.outer)) < 3:
+        return None
+    return replace(outline, cutouts=tuple(c for c in outline.cutouts if len(loop_points(c)) >= 3))
 
 
 def courtyard_polygon(footprint: Footprint, face: Face = Face.NEAR) -> BaseGeometry:

@@ -9,7 +9,7 @@ from typing import Any
 import shapely
 from shapely import Polygon
 
-from boardgen.board.geometry import loop_points, outline_polygon
+from boardgen.board.geometry import loop_points
 from boardgen.board.model import Keepout, LegendText, Outline, OutlineArc, Placement, Via
 from boardgen.catalog.model import FabClass
 from boardgen.design.model import Design, LegendWish, PlacedPart, StrokeWish
@@ -201,7 +201,9 @@ def _cutouts(
 ) -> tuple[tuple[tuple[Point, ...], ...], bool]:
     """Return the cut-outs by their corners, and whether a person changed how many there are or their area."""
     rings = tuple(
-        tuple(at.plus(way).minus(corner) for at in loop_points(loop, ROUND)) for loop in outline.cutouts
+        tuple(at.plus(way).minus(corner) for at in points)
+        for points in (loop_points(loop, ROUND) for loop in outline.cutouts)
+        if len(points) >= 3
     )
     was = float(data["board"].get("cutouts_mm2", 0.0))
     area = sum(float(Polygon(ring).area) for ring in rings) / 1e12
@@ -226,7 +228,7 @@ def _radius(outline: Outline, size: tuple[Nm, Nm]) -> Nm | None:
         radius = radii[0]
         if len(arcs) != 4 or max(radii) - min(radii) > OUTLINE_OFF:
             return None
-    area = Polygon(outline_polygon(outline, 100.0).exterior)
+    area = Polygon(loop_points(outline.outer, 100.0))
     left, top, right, bottom = area.bounds
     inner = shapely.box(left + radius, top + radius, right - radius, bottom - radius)
     whole = inner.buffer(radius, quad_segs=64) if radius else shapely.box(left, top, right, bottom)

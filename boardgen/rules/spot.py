@@ -23,6 +23,7 @@ from boardgen.board.geometry import (
     piece_polygon,
     polygons_of,
     via_hole_shape,
+    whole_loops,
 )
 from boardgen.board.model import Board, LegendText, Side
 from boardgen.board.strokes import text_strokes
@@ -177,7 +178,8 @@ def spot_svg(board: Board, finding: Finding) -> str:
         f'role="img"><title>{escape(words)}</title>',
         f'<rect width="{side:g}" height="{side:g}" fill="#ffffff"/>',
     ]
-    profile = view.path(outline_polygon(board.outline).buffer(0))
+    outline = whole_loops(board.outline)
+    profile = "" if outline is None else view.path(outline_polygon(outline).buffer(0))
     out.append(
         f'<path d="{profile}" fill="{BOARD}" fill-rule="evenodd" stroke="{LINE}" stroke-width="0.04"/>'
     )

@@ -21,12 +21,12 @@ from boardgen.board.geometry import (
     Shape,
     copper_items,
     hole_shape,
-    loop_points,
     outline_polygon,
     piece_polygon,
     via_hole_shape,
+    whole_loops,
 )
-from boardgen.board.model import Board, Outline, Side
+from boardgen.board.model import Board, Side
 from boardgen.catalog.model import FabClass
 from boardgen.circuit.model import Netlist
 from boardgen.errors import Finding, Severity
@@ -134,10 +134,10 @@ def _key(copper: Copper) -> str:
 
 def _area(board: Board) -> BaseGeometry:
     """Return the board's area; of a broken outline what can be made of it (maybe nothing)."""
-    if len(loop_points(board.outline.outer)) < 3:
+    outline = whole_loops(board.outline)
+    if outline is None:
         return Polygon()
-    whole = tuple(loop for loop in board.outline.cutouts if len(loop_points(loop)) >= 3)
-    area = outline_polygon(Outline(board.outline.outer, whole), PROFILE_ERROR)
+    area = outline_polygon(outline, PROFILE_ERROR)
     return area if area.is_valid else shapely.make_valid(area)
 
 

@@ -52,6 +52,23 @@ def test_a_fresh_board_is_clean_against_its_design(board, tmp_path, capsys):
     assert answer["checks"]["board file"]["evidence"]["tracks"] > 20
 
 
+def test_a_cut_out_drawn_there_and_back_is_told(board, capsys):
+    """Two lines over each other have no inside: told as the outline's fault."""
+    a, b = "10 -10", "14 -10"
+    lines = "".join(
+        f'(gr_line (start {p}) (end {q}) (stroke (width 0.1) (type default)) (layer "Edge.Cuts"))\n'
+        for p, q in ((a, b), (b, a))
+    )
+    text = board.read_text()
+    end = text.rindex(")")
+    board.write_text(text[:end] + lines + text[end:])
+    for more in ([], ["--format", "json"], ["--format", "sarif"]):
+        assert main(["check", str(board), *more]) == 1
+    said = capsys.readouterr()
+    assert "error: profile: " in said.out
+    assert "Traceback" not in said.out + said.err
+
+
 def test_an_edit_is_found_and_named_in_every_form(board, capsys):
     text = board.read_text()
     board.write_text(text.replace("(width 0.25)", "(width 0.05)", 1))

@@ -8,7 +8,7 @@ import shapely
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
-from boardgen.board.geometry import loop_points, outline_polygon
+from boardgen.board.geometry import outline_polygon, whole_loops
 from boardgen.board.model import Board, Part, PartKind
 from boardgen.errors import Finding, Severity
 from boardgen.readback.cad_board.drilling import check_holes
@@ -162,9 +162,10 @@ def _joining(intent: Intent) -> dict[tuple[str, str], str | None]:
 
 
 def _outline(read: CadBoard, intent: Intent) -> list[Finding]:
-    if intent.outline is None or intent.outline.is_empty or len(loop_points(read.board.outline.outer)) < 3:
+    outline = whole_loops(read.board.outline)
+    if intent.outline is None or intent.outline.is_empty or outline is None:
         return []  # a board without an outline is the rule check's to tell
-    have: BaseGeometry = outline_polygon(read.board.outline, 100.0)
+    have: BaseGeometry = outline_polygon(outline, 100.0)
     if not have.is_valid:
         return []
     left, _top, _right, bottom = have.bounds
