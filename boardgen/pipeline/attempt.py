@@ -159,11 +159,14 @@ def attempt(
     tried: list[tuple[_Wired, RouteResult]] = []
     choices = _wired(bound, catalog, plan, floorplan, watch)
     with watch.stage("routing"):
+        shy: list[tuple[_Wired, RouteResult]] = []
         if fab.copper_layers > 1:
-            tried = _routed(choices, bound, single)
+            shy = _routed(choices, bound, single)
+            tried = [one for one in shy if not one[1].unrouted and not one[1].stats.vias]
+        known = {id(wired): routed.attempt for wired, routed in shy}
         for wired in choices if not tried else ():
             rules = _rules(bound, wired.board, single)
-            tried.append((wired, route_report(wired.board, rules)))
+            tried.append((wired, route_report(wired.board, rules, known.get(id(wired)))))
             if fab.copper_layers == 1 and not 0 < len(tried[-1][1].unrouted) <= FAR_OFF:
                 break  # done, or another pin map would not make up for the ground that lacks
     wired, routed = min(tried, key=lambda one: _cost(one[1]))
@@ -195,7 +198,7 @@ def _rules(bound: BoundDesign, board: Board, ground: bool) -> RoutingRules:
 def _routed(
     choices: tuple[_Wired, ...], bound: BoundDesign, ground: bool
 ) -> list[tuple[_Wired, RouteResult]]:
-    """Route those of two *choices* or more that need no via, none for [].
+    """Route those of two *choices* or more without vias, as far as that goes; none of one for [].
 
     The pins that know most of the board come first; those that need more track
     than what is routed already are left out.
@@ -208,8 +211,8 @@ def _routed(
         if least > WORTH * shortest:
             continue
         routed = route_report(wired.board, replace(rules, shy=True, grids=rules.grids[:1]))
+        done.append((wired, routed))
         if not routed.unrouted and not routed.stats.vias:
-            done.append((wired, routed))
             shortest = min(shortest, least)
     return done
 

@@ -374,6 +374,17 @@ def test_random_pad_fields_are_complete_and_clean(board: Board) -> None:
     assert sharp_corners(result.board) == []
 
 
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(board=fields())
+def test_what_a_shy_attempt_found_need_not_be_found_again(board: Board) -> None:
+    rules = rules_of(board)
+    shy = route_report(board, replace(rules, shy=True, grids=rules.grids[:1]))
+    whole = route_report(board, rules)
+    assert shy.attempt is not None
+    assert whole.attempt is None
+    assert route_report(board, rules, shy.attempt) == whole
+
+
 def test_the_same_board_comes_out_twice_whatever_the_hash_seed() -> None:
     script = (
         "from tests.benchmarks.synthetic import synthetic\n"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -27,6 +27,7 @@ FAIR = 1.03  # a whole this many times its least needs none of them
 FAR = 1.25  # a whole longer than this many times its least, by more than a via, is tried with vias
 WORK = 5_000_000  # searches times cells of an attempt up to which another for length alone is worth its time
 DETOUR, DETOUR_COST = 1.05, 3 * STEP  # a net this many times its least, and this much more, takes a detour
+NO_WAY = 1  # the state of a net that finds no way even past nobody
 PATIENCE = 8  # rounds without progress before an attempt settles
 
 
@@ -148,14 +149,15 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, strict: 
 
 
 def best_attempt(
-    problem: Problem, grid: Grid, rules: RoutingRules, strict: bool = False
+    problem: Problem, grid: Grid, rules: RoutingRules, strict: bool = False, known: Attempt | None = None
 ) -> tuple[Attempt, int]:
     """Return the best of at most ``rules.passes`` attempts and how many were made.
 
     Vias are forbidden at first; the first complete attempt without
     any ends the search, but for a few more that may be shorter. Fewest missing
     nets win, then fewest vias, then length. With *strict* the first attempt is
-    given up where a net has no way on this grid.
+    given up where a net has no way on this grid. *known* is what the first would
+    come to on this very grid, where that is known.
     """
     orders = _orders(problem)
     drilled = rules.allow_vias and int(grid.shape[2]) == 2
@@ -169,7 +171,10 @@ def best_attempt(
     complete_with_vias = 0
     while plans and made < rules.passes:
         which, via_cost = plans.pop(0)
-        attempt = _run(problem, grid, orders[which], via_cost, strict and made == 0)
+        if known is not None and made == 0:
+            attempt = replace(known, given_up=strict and NO_WAY in known.state)
+        else:
+            attempt = _run(problem, grid, orders[which], via_cost, strict and made == 0)
         made += 1
         if attempt.given_up:
             return attempt, made

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from boardgen.compiled import kernel
+from boardgen.layout.route.queuekernels import BUCKETS
 from boardgen.layout.route.searchkernels import HARD, LESS, ONE, ZERO, search
 
 Array = Any
@@ -176,7 +177,9 @@ def negotiate(
     parent = np.empty(nodes, np.int32)
     goal = np.zeros(nodes, np.int32)
     degree = np.zeros(nodes, np.int32)  # epoch * 8 + tracks that meet there
-    heap = np.empty(8 * nodes + 64, np.int64)
+    heads = np.empty(BUCKETS, np.int32)
+    pool = np.empty((8 * nodes + 64, 2), np.int32)
+    at = np.zeros(4, np.int64)
     sources = np.empty(nodes, np.int32)
     box = np.zeros(4, np.int64)
     stuck = np.zeros(nets, np.int32)
@@ -251,7 +254,7 @@ def negotiate(
                     shape, stat[mine : mine + nodes], occ[mine : mine + nodes], hist,
                     via_stat[kind], via_occ[kind * plane :], n + 1, HARD if phase > 0 else price,
                     via_cost, side_cost, sources, count, goal, epoch, box,
-                    cost, seen, parent, heap, epoch,
+                    cost, seen, parent, heads, pool, at, epoch,
                 )  # fmt: skip
                 info[1] += 1
                 if found < 0:

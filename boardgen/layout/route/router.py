@@ -59,6 +59,7 @@ class RouteResult:
     links: int
     passes: int
     stats: RouteStats
+    attempt: Attempt | None = None  # of shy rules: what the same rules begin with when they are not
 
 
 @dataclass(slots=True)
@@ -106,15 +107,17 @@ def route(board: Board, rules: RoutingRules) -> Board:
     return route_report(board, rules).board
 
 
-def route_report(board: Board, rules: RoutingRules) -> RouteResult:
+def route_report(board: Board, rules: RoutingRules, known: Attempt | None = None) -> RouteResult:
     """Route *board* under *rules* and say what was done; see :func:`route`.
 
     The grids of ``rules.grids`` are tried in turn until every net is joined and
     passes the exact check. What fails the check is taken off again and named.
+    *known* is the attempt that the same board came to under the same rules, but shy.
     """
     if rules.allow_links:
         return _report_linked(board, rules)
-    best, passes, sent_back = _solve(board, rules)
+    best, passes, sent_back = _solve(board, rules, known)
+    first = best.attempt if rules.shy else None
     in_force = rules
     for level in range(len(rules.fallbacks)):
         # first the nets that are stuck make room; at the narrowest, all of them
@@ -146,7 +149,7 @@ def route_report(board: Board, rules: RoutingRules) -> RouteResult:
         best, in_force = _taut(best, in_force)
     wide = dict(rules.nets)
     narrowed = tuple(name for name, rule in in_force.nets if rule != wide[name])
-    return _result(board, in_force, best, passes, sent_back, narrowed)
+    return replace(_result(board, in_force, best, passes, sent_back, narrowed), attempt=first)
 
 
 def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:
@@ -232,7 +235,9 @@ def _pulled(done: _Candidate, rules: RoutingRules) -> _Candidate | None:
     return None if set(faulty) - set(done.faulty) else replace(done, wiring=wiring, faulty=faulty)
 
 
-def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:
+def _solve(
+    board: Board, rules: RoutingRules, known: Attempt | None = None
+) -> tuple[_Candidate, int, int]:
     """Try the grids in turn; returns the best outcome, attempts made and nets the check sent back."""
     problem = build_problem(board, rules)
     best: _Candidate | None = None
@@ -241,7 +246,10 @@ def _solve(board: Board, rules: RoutingRules) -> tuple[_Candidate, int, int]:
     for step in rules.grids:
         grid = build_grid(board, problem, rules, int(step))
         finest = step == rules.grids[-1]
-        attempt, made = best_attempt(problem, grid, rules, strict=not finest)
+        coarsest = step == rules.grids[0]
+        attempt, made = best_attempt(
+            problem, grid, rules, strict=not finest, known=known if coarsest else None
+        )
         passes += made
         if attempt.given_up:
             continue

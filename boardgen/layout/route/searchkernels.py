@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from boardgen.compiled import kernel
+from boardgen.layout.route.queuekernels import COUNT, put, start, take
 
 Array = Any
 
@@ -23,39 +24,16 @@ HARD = 1 << 20  # a crossing price that means: never cross
 ZERO: Any = np.int64(0)
 ONE: Any = np.int64(1)
 LESS: Any = np.int64(-1)
+FAR_KEY: Any = np.int64(1 << 40)
 
 
 @kernel
-def _push(heap: Array, size: int, key: int) -> int:
-    i = size
-    while i > 0:
-        parent = (i - 1) >> 1
-        if heap[parent] <= key:
-            break
-        heap[i] = heap[parent]
-        i = parent
-    heap[i] = key
-    return size + 1
-
-
-@kernel
-def _pop(heap: Array, size: int) -> int:
-    """Remove the least key (heap[0]); returns the new size."""
-    size -= 1
-    key = heap[size]
-    i = 0
-    while True:
-        child = 2 * i + 1
-        if child >= size:
-            break
-        if child + 1 < size and heap[child + 1] < heap[child]:
-            child += 1
-        if heap[child] >= key:
-            break
-        heap[i] = heap[child]
-        i = child
-    heap[i] = key
-    return size
+def ahead(box: Array, x: int, y: int) -> int:
+    """Return the least cost from (x, y) into *box*."""
+    dx = max(0, box[0] - x, x - box[2])
+    dy = max(0, box[1] - y, y - box[3])
+    far: int = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
+    return far
 
 
 @kernel
@@ -78,32 +56,31 @@ def search(
     cost: Array,
     seen: Array,
     parent: Array,
-    heap: Array,
+    heads: Array,
+    pool: Array,
+    at: Array,
     epoch: int,
 ) -> int:
     """Find the cheapest way from any source to a goal node; returns it, or -1."""
     width, height, layers = shape[0], shape[1], shape[2]
     plane = width * height
-    limit = heap.shape[0] - 1
-    size = ZERO
+    least_key = FAR_KEY
+    for i in range(source_count):
+        rest = sources[i] % plane
+        key = side_cost[sources[i] // plane] + ahead(box, rest % width, rest // width)
+        least_key = min(least_key, key)
+    start(heads, at, least_key)
     for i in range(source_count):
         node = sources[i]
         if seen[node] == epoch:
             continue
         rest = node % plane
-        x, y = rest % width, rest // width
-        start = side_cost[node // plane]
-        cost[node] = start
+        cost[node] = side_cost[node // plane]
         seen[node] = epoch
         parent[node] = -1
-        dx = max(0, box[0] - x, x - box[2])
-        dy = max(0, box[1] - y, y - box[3])
-        h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
-        if size < limit:
-            size = _push(heap, size, ((start + h) << 40) | (min(h >> 3, 0xFFFF) << 24) | node)
-    while size > 0:
-        node = int(heap[0] & 0xFFFFFF)
-        size = _pop(heap, size)
+        put(heads, pool, at, cost[node] + ahead(box, rest % width, rest // width), node)
+    while at[COUNT] > 0:
+        node = take(heads, pool, at)
         if seen[node] == -epoch:
             continue  # settled already
         seen[node] = -epoch
@@ -151,9 +128,5 @@ def search(
             cost[to] = now
             seen[to] = epoch
             parent[to] = node
-            dx = max(0, box[0] - nx, nx - box[2])
-            dy = max(0, box[1] - ny, ny - box[3])
-            h = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
-            if size < limit:
-                size = _push(heap, size, (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to)
+            put(heads, pool, at, now + ahead(box, nx, ny), to)
     return -1

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from boardgen.layout.route.queuekernels import BUCKETS
 from boardgen.layout.route.searchkernels import HARD
 from boardgen.layout.route.wirefield import Books, Field, claim, clashes
 from boardgen.layout.route.wireroute import route_net
@@ -73,7 +74,9 @@ class Bargain:
             entry=np.zeros(three, whole),
             goal=np.zeros(plane, whole),
             degree=np.zeros(plane, whole),
-            heap=np.zeros(12 * plane + 64, np.int64),
+            heads=np.zeros(BUCKETS, whole),
+            pool=np.zeros((12 * plane + 64, 2), whole),
+            at=np.zeros(4, np.int64),
             sources=np.zeros(plane + 64, whole),
             linked=np.zeros(int(field.pin_at[nets]) + 1, np.int8),
             clock=np.zeros(4, np.int64),

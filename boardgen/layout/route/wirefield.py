@@ -58,7 +58,9 @@ class Books(NamedTuple):
     entry: Array
     goal: Array
     degree: Array
-    heap: Array
+    heads: Array
+    pool: Array
+    at: Array
     sources: Array
     linked: Array
     clock: Array

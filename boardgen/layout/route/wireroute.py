@@ -64,7 +64,7 @@ def route_net(field: Field, books: Books, n: int, price: int, out: Array, whole:
             w, h, field.stat[kind], books.occ[kind], books.hist, field.end_stat[kind], books.end_occ[kind],
             field.wire_free, books.wire_occ, books.own_end, books.own_wire, own, field.wire, n + 1, price,
             books.sources, count, books.goal, epoch, box, books.cost, books.seen, books.parent, books.entry,
-            books.heap, epoch,
+            books.heads, books.pool, books.at, epoch,
         )  # fmt: skip
         books.clock[3] += 1
         hit = -1

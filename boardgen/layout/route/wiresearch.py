@@ -12,20 +12,12 @@ from __future__ import annotations
 from typing import Any
 
 from boardgen.compiled import kernel
-from boardgen.layout.route.searchkernels import HARD, SLANT, STEP, ZERO, _pop, _push
+from boardgen.layout.route.queuekernels import COUNT, put, start, take
+from boardgen.layout.route.searchkernels import FAR_KEY, HARD, SLANT, STEP, ahead
 
 Array = Any
 
 FAR = 1 << 20  # steps since the last link's end: none yet
-
-
-@kernel
-def _ahead(box: Array, x: int, y: int) -> int:
-    """Return the least cost from (x, y) into *box*."""
-    dx = max(0, box[0] - x, x - box[2])
-    dy = max(0, box[1] - y, y - box[3])
-    far: int = STEP * max(dx, dy) + (SLANT - STEP) * min(dx, dy)
-    return far
 
 
 @kernel
@@ -54,7 +46,9 @@ def wire_search(
     seen: Array,
     parent: Array,
     entry: Array,
-    heap: Array,
+    heads: Array,
+    pool: Array,
+    at: Array,
     epoch: int,
 ) -> int:
     """Find the cheapest way from any source to a goal node on copper; returns it, or -1.
@@ -66,9 +60,12 @@ def wire_search(
     the link began, for a copper node the steps since the last link's end.
     """
     plane = width * height
-    limit = heap.shape[0] - 1
     end_cost, wire_step, least, most, rest_steps = wire[0], wire[1], wire[2], wire[3], wire[4]
-    size = ZERO
+    least_key = FAR_KEY
+    for i in range(source_count):
+        node = sources[i]
+        least_key = min(least_key, ahead(box, node % width, node // width))
+    start(heads, at, least_key)
     for i in range(source_count):
         node = sources[i]
         if seen[node] == epoch:
@@ -78,12 +75,9 @@ def wire_search(
         seen[node] = epoch
         parent[node] = -1
         entry[node] = FAR
-        h = _ahead(box, x, y)
-        if size < limit:
-            size = _push(heap, size, (h << 40) | (min(h >> 3, 0xFFFF) << 24) | node)
-    while size > 0:
-        node = int(heap[0] & 0xFFFFFF)
-        size = _pop(heap, size)
+        put(heads, pool, at, ahead(box, x, y), node)
+    while at[COUNT] > 0:
+        node = take(heads, pool, at)
         if seen[node] == -epoch:
             continue  # settled already
         seen[node] = -epoch
@@ -137,10 +131,7 @@ def wire_search(
                 seen[to] = epoch
                 parent[to] = node
                 entry[to] = min(since + 1, FAR) if d < 8 else cell
-                h = _ahead(box, nx, ny)
-                if size < limit:
-                    key = (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to
-                    size = _push(heap, size, key)
+                put(heads, pool, at, now + ahead(box, nx, ny), to)
             continue
         began = entry[node]
         away = x - began % width if layer == 1 else y - began // width
@@ -181,8 +172,5 @@ def wire_search(
             seen[to] = epoch
             parent[to] = node
             entry[to] = began if d < 2 else 0
-            h = _ahead(box, nx, ny)
-            if size < limit:
-                key = (min(now + h, 0x7FFFFF) << 40) | (min(h >> 3, 0xFFFF) << 24) | to
-                size = _push(heap, size, key)
+            put(heads, pool, at, now + ahead(box, nx, ny), to)
     return -1
