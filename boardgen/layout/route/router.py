@@ -235,9 +235,7 @@ def _pulled(done: _Candidate, rules: RoutingRules) -> _Candidate | None:
     return None if set(faulty) - set(done.faulty) else replace(done, wiring=wiring, faulty=faulty)
 
 
-def _solve(
-    board: Board, rules: RoutingRules, known: Attempt | None = None
-) -> tuple[_Candidate, int, int]:
+def _solve(board: Board, rules: RoutingRules, known: Attempt | None = None) -> tuple[_Candidate, int, int]:
     """Try the grids in turn; returns the best outcome, attempts made and nets the check sent back."""
     problem = build_problem(board, rules)
     best: _Candidate | None = None
