@@ -137,6 +137,8 @@ def outline_fault(outline: Outline) -> str:
         if not LEAST <= length <= MOST:
             limits = f"{format_mm(LEAST)} to {format_mm(MOST)} mm"
             return f"the outline is {format_mm(length, 2)} mm {name}, {limits} are possible"
+    if len(outer) < 3:
+        return "the outline goes there and back: it needs three corners"
     if not LinearRing(outer).is_simple:
         place = explain_validity(Polygon(outer)).partition("[")
         where = ""
@@ -147,7 +149,11 @@ def outline_fault(outline: Outline) -> str:
     board = Polygon(outer)
     if board.area < float(LEAST) * float(LEAST):
         return "the outline encloses hardly any area"
-    holes = [Polygon(loop_points(loop)) for loop in outline.cutouts]
+    rings = [loop_points(loop) for loop in outline.cutouts]
+    for n, ring in enumerate(rings):
+        if len(ring) < 3:
+            return f"cut-out {n + 1} goes there and back: it needs three corners"
+    holes = [Polygon(ring) for ring in rings]
     for n, hole in enumerate(holes):
         if not hole.is_valid or not board.contains(hole):
             return f"cut-out {n + 1} does not lie inside the outline"

@@ -55,9 +55,9 @@ def _filled(item: Node, otherwise: bool) -> bool:
 def _poly(reader: Reader, item: Node, half: float, key: str) -> Blob:
     points: list[Point] = []
     for corner in (child(item, "pts") or [])[1:]:
-        if isinstance(corner, list) and corner[0] == "xy" and len(corner) > 2:
+        if isinstance(corner, list) and head(corner) == "xy" and len(corner) > 2:
             points.append(Point(reader.length(corner[1], key), reader.length(corner[2], key)))
-        elif isinstance(corner, list) and corner[0] == "arc":
+        elif isinstance(corner, list) and head(corner) == "arc":
             points += _arc(reader, corner, key)
         else:
             raise reader.fail("a corner needs an x and a y", key)

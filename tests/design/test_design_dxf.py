@@ -7,6 +7,7 @@ import io
 import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 
 import ezdxf
 import pytest
@@ -14,11 +15,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from boardgen.board.model import Outline, OutlineArc
+from boardgen.board.model import Outline, OutlineArc, OutlineLine, rectangle_outline
 from boardgen.design.dxf import outline_from_dxf
 from boardgen.design.outline import loop_points, moved_home, outline_box, outline_fault
 from boardgen.errors import InputError
-from boardgen.units import mm, point_mm
+from boardgen.units import ZERO, Box, mm, point_mm
 
 
 def drawing(draw: Callable[[object], None], units: int = 4) -> bytes:
@@ -165,3 +166,15 @@ def test_a_damaged_drawing_gives_an_outline_or_an_input_error(at: int, patch: by
         assert re.match(r"a\.dxf: ", text)
     else:
         assert follows(outline)
+
+
+def test_a_loop_there_and_back_encloses_nothing():
+    """Two lines over each other close, and make no area: of the outline as of a cut-out."""
+    a, b = point_mm(0, 0), point_mm(50, 40)
+    outline = Outline((OutlineLine(a, b), OutlineLine(b, a)))
+    assert outline_fault(outline) == "the outline goes there and back: it needs three corners"
+    square = rectangle_outline(Box(ZERO, ZERO, mm(50), mm(40)))
+    c, d = point_mm(10, 10), point_mm(20, 20)
+    slit = (OutlineLine(c, d), OutlineLine(d, c))
+    fault = outline_fault(replace(square, cutouts=(slit,)))
+    assert fault == "cut-out 1 goes there and back: it needs three corners"

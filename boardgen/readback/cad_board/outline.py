@@ -98,7 +98,7 @@ def _pieces(
     if kind == "poly":
         points = []
         for corner in (child(item, "pts") or [])[1:]:
-            if not isinstance(corner, list) or corner[0] != "xy" or len(corner) < 3:
+            if not isinstance(corner, list) or head(corner) != "xy" or len(corner) < 3:
                 raise reader.fail("a polygon of other than straight sides", "")
             points.append(put(Point(reader.length(corner[1], ""), reader.length(corner[2], ""))))
         return [], [_closed(points, reader)]

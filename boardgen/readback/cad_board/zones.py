@@ -14,7 +14,7 @@ from boardgen.board.model import Keepout, Pour, PourPiece, Side
 from boardgen.errors import InputError, Severity
 from boardgen.footprint.arcs import chord_points
 from boardgen.footprint.reading import Reader
-from boardgen.footprint.sexpr import Node, child, children, words
+from boardgen.footprint.sexpr import Node, child, children, head, words
 from boardgen.readback.cad_board.footprints import is_locked
 from boardgen.readback.cad_board.layers import COPPER, is_copper, layers_of
 from boardgen.readback.cad_board.nets import NO_NET, Nets
@@ -63,9 +63,9 @@ def _ring(reader: Reader, node: Node | None) -> list[Point]:
     for item in (child(node, "pts") or [])[1:] if node is not None else []:
         if not isinstance(item, list):
             continue
-        if item[0] == "xy" and len(item) > 2:
+        if head(item) == "xy" and len(item) > 2:
             points.append(Point(reader.length(item[1], ""), reader.length(item[2], "")))
-        elif item[0] == "arc":
+        elif head(item) == "arc":
             ends = [reader.point(item, name, "") for name in ("start", "mid", "end")]
             points += chord_points(ends[0], ends[1], ends[2])
         else:
