@@ -79,7 +79,7 @@ def history_data(history: History) -> dict[str, object]:
             "cost_vias": None if kept.free_vias is None else kept.vias - kept.free_vias,
             "cost_mm": None
             if kept.free_length_mm is None
-            else round(kept.length_mm - kept.free_length_mm, 3),
+            else round(round(kept.length_mm, 3) - round(kept.free_length_mm, 3), 3),
         },
         "carried": [
             {"kind": row.kind, "thing": row.thing, "verdict": row.verdict, "reason": row.reason}

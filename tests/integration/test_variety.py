@@ -170,8 +170,8 @@ def test_a_derived_outline_is_widened_until_every_net_finds_a_way(monkeypatch):
 
 
 def test_a_net_without_a_way_is_an_error_and_says_why(monkeypatch):
-    def broken(board, rules):
-        routed = pipeline_route(board, rules)
+    def broken(board, rules, known=None):
+        routed = pipeline_route(board, rules, known)
         lost = Unrouted("S1", "J1 pad 1", "U1 pad 4", "no way left past the tracks of other nets")
         return replace(routed, unrouted=(lost,))
 
