@@ -6,9 +6,11 @@ measured, never what the system says of the size, so a file that grows meanwhile
 
 from __future__ import annotations
 
+import json
 import os
 import stat
 from pathlib import Path
+from typing import Any
 
 from boardgen.errors import InputError, MachineError
 
@@ -43,6 +45,15 @@ def read_bytes(path: Path, where: str, limit: int = MAX_BYTES, what: str = "file
     if len(raw) > limit:
         raise InputError(f"the {what} is too large", where, allowed=f"at most {limit} bytes")
     return raw
+
+
+def read_json(path: Path, where: str, limit: int = MAX_BYTES, what: str = "file") -> Any:
+    """Return what the JSON file at *path* holds; raises InputError for other text, else as read_bytes."""
+    raw = read_bytes(path, where, limit, what)
+    try:
+        return json.loads(raw.decode("utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise InputError(f"the {what} is not JSON: {str(error)[:120]}", where) from None
 
 
 def leads_out(path: Path, folder: Path) -> bool:

@@ -235,7 +235,7 @@ def outline_polygon(outline: Outline, error: float = ARC_ERROR) -> Polygon:
 
 
 def whole_loops(outline: Outline) -> Outline | None:
-    """Return what of a drawn outline has an inside: no cut-outs of fewer than 3 points, or None.
+    """Return *outline* without cut-outs of fewer than 3 points; None where it has no inside itself.
 
     A board drawn by hand may hold such: polygons cannot be made of them.
     """

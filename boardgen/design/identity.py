@@ -6,7 +6,6 @@ therefore reads 0 whatever the pull, and no revision with straps ever has that c
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -18,7 +17,7 @@ from boardgen.design.formtypes import REVISION_PATTERN
 from boardgen.design.keys import Say
 from boardgen.design.model import NO_STRAPS, Identity, identity_signals
 from boardgen.errors import InputError
-from boardgen.readfile import leads_out, read_bytes
+from boardgen.readfile import leads_out, read_json
 
 HISTORY = "history"  # folder beside the design, with a folder for each earlier revision
 RECORD = "summary.json"  # of an earlier revision's run
@@ -59,11 +58,7 @@ def past_codes(folder: Path, own: str) -> tuple[PastCode, ...]:
 
 def _past(revision: str, path: Path) -> PastCode | None:
     where = path.as_posix()
-    raw = read_bytes(path, where, MAX_RECORD, "record")
-    try:
-        data = json.loads(raw.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
-        raise InputError(f"the record is not JSON: {str(error)[:120]}", where) from None
+    data = read_json(path, where, MAX_RECORD, "record")
     if not isinstance(data, dict):
         raise InputError("not the record of a run", where)
     told = data.get("identity")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from dataclasses import dataclass
@@ -11,7 +10,7 @@ from typing import Any
 
 from boardgen.board.model import Side
 from boardgen.errors import Finding, InputError, Severity
-from boardgen.readfile import read_bytes
+from boardgen.readfile import read_json
 from boardgen.units import Nm, Point, mm
 
 MAX_RECORD = 16_000_000
@@ -47,11 +46,7 @@ def read_record(path: Path) -> tuple[Record, dict[str, Any]]:
     Raises InputError for what is no record, MachineError where reading is forbidden.
     """
     where = path.as_posix()
-    raw = read_bytes(path, where, MAX_RECORD, "record")
-    try:
-        data = json.loads(raw.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
-        raise InputError(f"the record is not JSON: {str(error)[:120]}", where) from None
+    data = read_json(path, where, MAX_RECORD, "record")
     try:
         return _record_of(data), data
     except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
