@@ -33,11 +33,11 @@ ONE_FACED_CHANNEL = mm(6)
 TIGHT_CHANNEL = mm("1.5")
 # On one copper side nothing passes a pad row: tracks go round its ends, and cross by wire links in the
 # channel. Both take room, at a pitch of about 1.1 mm a track.
-ONE_SIDE_MARGIN = mm("4.5")  # three tracks outside a row
+ONE_SIDE_MARGIN = mm(6)  # four tracks outside a row
 ONE_SIDE_FREE = 6  # contacts that need no more margin than that
 ONE_SIDE_MARGIN_PER_NET = mm("0.3")  # every fourth further one goes round, half of them at either end
 ONE_SIDE_MARGIN_MOST = mm(12)
-ONE_SIDE_CHANNEL = mm(6)
+ONE_SIDE_CHANNEL = mm(7)
 ONE_SIDE_PER_NET = mm("0.3")  # every fourth net runs along the channel
 ONE_SIDE_MOST = mm(14)
 CORNER_RADIUS = mm(1)

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import LineString
+from shapely import LineString, box
 from shapely import Point as ShapelyPoint
 from shapely import Polygon as ShapelyPolygon
 
@@ -287,6 +287,25 @@ def test_links_lie_under_a_module_on_sockets_but_not_on_its_strips(standoff: Nm)
     )
     assert courtyard_polygon(inside.footprint).is_empty == (standoff >= mm(3))
     assert not courtyard_polygon(outside.footprint).is_empty
+
+
+def test_link_ends_keep_off_parts_soldered_from_below_though_their_wires_do_not() -> None:
+    corners = Box(mm(-2), mm(-1), mm(2), mm(1)).corners()
+    print_ = Footprint("chip", (), (Polygon(PartLayer.COURTYARD, corners, mm("0.05")),))
+    chip = Part("Q1", "", print_, Placement(point_mm(15, 15), 0.0, Side.BOTTOM))
+    outline = rectangle_outline(Box(ZERO, ZERO, mm(30), mm(30)))
+    board = Board("b", "A", "", outline, parts=(chip,), copper=(Side.BOTTOM,), plated=False)
+    rules = rules_for(fab(copper_layers=1), board)
+    at = (31, 31, 0.0, 0.0, 1e6)
+    free, ends = (m.reshape(31, 31) for m in link_rooms(board, build_problem(board, rules), rules, at))
+    assert free[13:18, 11:20].all()
+    room = box(13e6, 14e6, 17e6, 16e6)
+    for y, x in itertools.product(range(2, 29), range(2, 29)):
+        away = room.distance(ShapelyPoint(x * 1e6, y * 1e6))
+        if away <= rules.link_pad / 2:
+            assert not ends[y, x], (x, y)
+        elif away > rules.link_pad / 2 + 0.2e6:  # corners are kept off by a little more
+            assert ends[y, x], (x, y)
 
 
 def fab(**changes: object) -> FabClass:

@@ -19,7 +19,8 @@ from boardgen.layout.route.wiregrid import wire_field
 
 Array = Any
 
-TERMS = Terms(6 * STEP, 150, 120 * STEP, STEP, 20 * STEP, 2 * STEP)
+TERMS = Terms(6 * STEP, 200, 120 * STEP, STEP, 20 * STEP, 2 * STEP)
+EVERY = 2  # links end on every second line of the grid: half the time, and no fewer boards complete
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,7 @@ def best_linked(
     With *strict* it is given up early where the others' width is to blame (see Bargain.bargain):
     the states alone are told then.
     """
-    field = wire_field(board, problem, rules, grid)
+    field = wire_field(board, problem, rules, grid, EVERY)
     order = _orders(problem)[0]
     if effort.flat:
         attempt = _run(field._replace(wire=np.array([-1, *field.wire[1:]], np.int64)), order, FLAT, True)

@@ -11,6 +11,7 @@ from boardgen.units import ZERO, Nm, mm
 LINK_PAD = mm("1.8")
 LINK_HOLE = mm(1)  # of every drill set; takes the usual 0.6 and 0.8 mm wire
 GRIDS = (mm("0.254"), mm("0.127"))  # a tenth and a twentieth of the usual pad pitch
+LINK_GRIDS = (mm("0.3175"),)  # an eighth: as good for the wide tracks of one side, and a third faster
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +137,7 @@ def rules_for(
         link_pad=max(LINK_PAD, Nm(hole + 2 * fab.ring_min)),
         link_hole=hole,
         courtyard_gap=fab.courtyard_gap_min,
+        grids=LINK_GRIDS if single else GRIDS,
         fallbacks=fallbacks,
         easings=tuple((n, NetRule(eased, r.spacing)) for n, r in thin if slim and r.width > eased),
         any_angle=any_angle,

@@ -24,8 +24,8 @@ LEAST, MOST = mm("5.08"), mm("50.8")  # span of a link: long enough to hold, sho
 SAME_NET = mm("0.15")  # between a link's pad and another of its own net: two joints, not one blob
 
 
-def wire_field(board: Board, problem: Problem, rules: RoutingRules, grid: Grid) -> Field:
-    """Return the field of *grid* for the wire kernels."""
+def wire_field(board: Board, problem: Problem, rules: RoutingRules, grid: Grid, every: int = 1) -> Field:
+    """Return the field of *grid* for the wire kernels; links end on every *every*-th line of it each way."""
     width, height = int(grid.shape[0]), int(grid.shape[1])
     step, at = grid.step, (width, height, grid.x0, grid.y0, grid.step)
     classes = max(1, len(problem.classes))
@@ -37,6 +37,9 @@ def wire_field(board: Board, problem: Problem, rules: RoutingRules, grid: Grid) 
     for k in range(classes):
         stamp_bars(end_stat[k], *at, bars.line, np.where(bars.copper, near, 0.0), shut)
         end_stat[k][ends == 0] = -1
+    if every > 1:
+        cells = np.arange(width * height)
+        end_stat[:, (cells % width % every != 0) | (cells // width % every != 0)] = -1
     discs, disc_at = _wire_discs(problem, rules, step)
     least, most = math.ceil(int(LEAST) / step), int(int(MOST) // step)
     rest = math.ceil((float(rules.link_hole) + float(rules.hole_gap)) / step)
@@ -92,14 +95,18 @@ def link_rooms(
 
     Both are clear of every courtyard on the top, of keepouts (a wire over an
     antenna or under a screw's head is copper there too) and of the board's
-    edge; under a module on sockets only the socket strips are in the way.
+    edge; under a module on sockets only the socket strips are in the way. The
+    ends, soldered from below, are clear of the parts that stand there as well.
     """
     cells = at[0] * at[1]
     gap = float(rules.courtyard_gap)
     rooms = []
-    for reach in (float(WIRE_ROOM) + gap, around(float(END_ROOM)) + gap):
+    for reach, below in ((float(WIRE_ROOM) + gap, 0.0), (around(float(END_ROOM)) + gap, rules.link_pad / 2)):
         marks = np.zeros(cells, np.int32)
         for part in board.parts:
+            if below:
+                for polygon in polygons_of(part_courtyard(part, Side.BOTTOM)):
+                    _close(marks, at, [(x, y) for x, y in polygon.exterior.coords[:-1]], around(below))
             if is_raised(part):
                 for pad in part.footprint.pads:
                     spot = part.placement.place(pad.at)
