@@ -164,11 +164,16 @@ def attempt(
             shy = _routed(choices, bound, single)
             tried = [one for one in shy if not one[1].unrouted and not one[1].stats.vias]
         known = {id(wired): routed.attempt for wired, routed in shy}
-        for wired in choices if not tried else ():
+        left = {id(wired): len(routed.unrouted) for wired, routed in shy}
+        # those that came furthest without vias first
+        for wired in sorted(choices, key=lambda w: left.get(id(w), len(w.board.nets))) if not tried else ():
             rules = _rules(bound, wired.board, single)
-            tried.append((wired, route_report(wired.board, rules, known.get(id(wired)))))
-            if fab.copper_layers == 1 and not 0 < len(tried[-1][1].unrouted) <= FAR_OFF:
-                break  # done, or another pin map would not make up for the ground that lacks
+            routed = route_report(wired.board, rules, known.get(id(wired)))
+            tried.append((wired, routed))
+            if not routed.unrouted and not routed.stats.vias:
+                break  # done
+            if fab.copper_layers == 1 and not 0 < len(routed.unrouted) <= FAR_OFF:
+                break  # done with links, or another pin map would not make up for the ground that lacks
     wired, routed = min(tried, key=lambda one: _cost(one[1]))
     board = routed.board
     if bound.design.ground_pour:

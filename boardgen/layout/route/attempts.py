@@ -178,12 +178,8 @@ def best_attempt(
         made += 1
         if attempt.given_up:
             return attempt, made
-        if (
-            made == 2
-            and best is not None
-            and (attempt.missing, attempt.length) == (best.missing, best.length)
-        ):
-            plans = deep[:] if via_cost < 0 else plans  # the order makes no difference here
+        if made == 2 and via_cost < 0 and best is not None and attempt.missing == best.missing:
+            plans = deep[:]  # the order makes no difference here
         if made == 1 and deep and attempt.missing > NEARLY:
             plans = deep[:]  # far from flat: other orders would not get there
         if best is None or (attempt.missing, attempt.vias, attempt.length) < (

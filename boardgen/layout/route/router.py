@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from boardgen.board.model import Board, Track, Via
-from boardgen.layout.route.attempts import Attempt, best_attempt
+from boardgen.layout.route.attempts import NO_WAY, Attempt, best_attempt
 from boardgen.layout.route.bounds import spanning_length, steiner_bound
 from boardgen.layout.route.cut_back import cut_back
 from boardgen.layout.route.exact import faulty_nets, pull_tight
@@ -116,34 +116,45 @@ def route_report(board: Board, rules: RoutingRules, known: Attempt | None = None
     """
     if rules.allow_links:
         return _report_linked(board, rules)
-    best, passes, sent_back = _solve(board, rules, known)
-    first = best.attempt if rules.shy else None
+    names = [net.name for net in board.nets]
+    tight = bool(rules.fallbacks) and not rules.shy
+    best, stuck, passes, sent_back = _solve(board, rules, known, walled=tight)
+    first = best.attempt if rules.shy and best else None
     in_force = rules
     for level in range(len(rules.fallbacks)):
         # first the nets that are stuck make room; at the narrowest, all of them
         for everyone in (False, True) if level == len(rules.fallbacks) - 1 else (False,):
-            missing = best.missing()
-            if not missing or rules.shy or passes >= EFFORT * rules.passes:
+            if not stuck or rules.shy or passes >= EFFORT * rules.passes:
                 break
-            names = [net.name for net in board.nets]
-            only = frozenset(names if everyone else (names[n] for n in missing))
+            only = frozenset(names if everyone else (names[n] for n in stuck))
             narrower = in_force.narrowed(level, only)
             if narrower.nets == in_force.nets:
                 continue
-            candidate, made, back = _solve(board, narrower)
+            candidate, still, made, back = _solve(board, narrower, walled=best is None and not everyone)
             passes += made
             sent_back += back
-            if candidate.rank() < best.rank():
-                best, in_force = candidate, narrower
+            if candidate is None:
+                in_force, stuck = narrower, still
+            elif best is None or candidate.rank() < best.rank():
+                best, in_force, stuck = candidate, narrower, candidate.missing()
+    if best is None:  # walled in at every width that was tried: what can be joined is
+        best, _, made, back = _solve(board, in_force)
+        passes += made
+        sent_back += back
+    if best is None:
+        raise ValueError("RoutingRules.grids is empty")
     late = frozenset() if best.missing() else _detours(best) & {name for name, _ in in_force.easings}
     if late:
         eased = in_force.eased(late)
         # two looks where the way was found: this is for length alone
-        candidate, made, back = _solve(board, replace(eased, grids=(best.step,), passes=2, shy=False))
+        candidate, _, made, back = _solve(board, replace(eased, grids=(best.step,), passes=2, shy=False))
         passes += made
         sent_back += back
-        spared = sum(best.lengths()) - sum(candidate.lengths())
-        if candidate.rank()[:2] <= best.rank()[:2] and spared > DETOUR_NM:
+        if (
+            candidate is not None
+            and candidate.rank()[:2] <= best.rank()[:2]
+            and sum(best.lengths()) - sum(candidate.lengths()) > DETOUR_NM
+        ):
             best, in_force = candidate, eased
     if rules.any_angle:
         best, in_force = _taut(best, in_force)
@@ -235,10 +246,17 @@ def _pulled(done: _Candidate, rules: RoutingRules) -> _Candidate | None:
     return None if set(faulty) - set(done.faulty) else replace(done, wiring=wiring, faulty=faulty)
 
 
-def _solve(board: Board, rules: RoutingRules, known: Attempt | None = None) -> tuple[_Candidate, int, int]:
-    """Try the grids in turn; returns the best outcome, attempts made and nets the check sent back."""
+def _solve(
+    board: Board, rules: RoutingRules, known: Attempt | None = None, walled: bool = False
+) -> tuple[_Candidate | None, frozenset[int], int, int]:
+    """Try the grids in turn; returns the best outcome, its open nets, attempts made and nets sent back.
+
+    With *walled* there is no outcome where the pads about a net leave its width no way even on the
+    finest grid: those nets are to be narrower first.
+    """
     problem = build_problem(board, rules)
     best: _Candidate | None = None
+    stuck: frozenset[int] = frozenset()
     passes = 0
     sent_back = 0
     for step in rules.grids:
@@ -246,10 +264,11 @@ def _solve(board: Board, rules: RoutingRules, known: Attempt | None = None) -> t
         finest = step == rules.grids[-1]
         coarsest = step == rules.grids[0]
         attempt, made = best_attempt(
-            problem, grid, rules, strict=not finest, known=known if coarsest else None
+            problem, grid, rules, strict=walled or not finest, known=known if coarsest else None
         )
         passes += made
         if attempt.given_up:
+            stuck = frozenset(n for n, s in enumerate(attempt.state) if s == NO_WAY)
             continue
         wiring = trace(problem, grid, attempt)
         pull_tight(problem, wiring, rules)
@@ -260,9 +279,7 @@ def _solve(board: Board, rules: RoutingRules, known: Attempt | None = None) -> t
             best = candidate
         if not best.missing():
             break
-    if best is None:
-        raise ValueError("RoutingRules.grids is empty")
-    return best, passes, sent_back
+    return best, best.missing() if best else stuck, passes, sent_back
 
 
 def _result(
