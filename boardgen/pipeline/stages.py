@@ -15,6 +15,7 @@ from boardgen.errors import Finding, InputError, Severity
 from boardgen.export.bundle import Bundle
 from boardgen.export.summary import NO_HISTORY, Check, RoutingFigures
 from boardgen.floorplan.model import Floorplan
+from boardgen.floorplan.refusal import size_words
 from boardgen.layout.bound import design_bound
 from boardgen.layout.history import History
 from boardgen.layout.place import PlacementFailed
@@ -25,11 +26,12 @@ from boardgen.pipeline.attempt import FAR_OFF, Attempt, attempt
 from boardgen.pipeline.choose import pins_or_advice
 from boardgen.pipeline.drilled import drill_notes
 from boardgen.pipeline.held import candidates, history_of
+from boardgen.pipeline.larger import size_that_routes
 from boardgen.pipeline.measured import with_copper, with_pins
 from boardgen.pipeline.stopwatch import Stopwatch
 from boardgen.rules.errata import check_errata
 from boardgen.rules.waive import idle_waivers, let_pass
-from boardgen.units import Box
+from boardgen.units import Box, Size
 
 FEWER_VIAS = 2  # further floorplans tried where the first good board has vias
 GROWN = 1.1  # times its area that they may have
@@ -97,8 +99,11 @@ def _area(floorplan: Floorplan) -> float:
     return float(box.width) * float(box.height)
 
 
-def _unrouted(best: Attempt) -> Iterator[Finding]:
-    """Yield why a connection is missing: an error, or a note where the rule check has counted it already."""
+def _unrouted(best: Attempt, larger: Size | None) -> Iterator[Finding]:
+    """Yield why a connection is missing: an error, or a note where the rule check has counted it already.
+
+    *larger* is an outline on which nothing would be missing, where one is known.
+    """
     counted = [f.message for f in best.report.findings if f.rule == "unconnected"]
     for item in best.routed.unrouted:
         known = any(text.startswith(f"net {item.net} ") for text in counted)
@@ -108,7 +113,13 @@ def _unrouted(best: Attempt) -> Iterator[Finding]:
             f"net {item.net} is not routed from {item.start} to {item.end}: {item.reason}",
             items=(item.start, item.end),
         )
-    if best.routed.unrouted and len(best.board.copper) == 1:
+    if best.routed.unrouted and larger is not None:
+        yield Finding(
+            "unconnected",
+            Severity.NOTE,
+            f"on an outline of {size_words(larger)} every net of this design is routed; this was tried",
+        )
+    elif best.routed.unrouted and len(best.board.copper) == 1:
         yield Finding(
             "unconnected",
             Severity.NOTE,
@@ -146,7 +157,8 @@ def _finished(
             ("voltage drop", drop_findings(measures.supplies)),
         )
     }
-    missing = let_pass(tuple(_unrouted(best)), design.accepted, design.revision)
+    larger = size_that_routes(bound, catalog.drilled(bound.fab), best.plan) if best.routed.unrouted else None
+    missing = let_pass(tuple(_unrouted(best, larger)), design.accepted, design.revision)
     notes = drill_notes(bound, catalog, best.board)
     findings = (*(f for found in errors.values() for f in found), *missing, *notes)
     bundle = Bundle(

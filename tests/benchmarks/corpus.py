@@ -25,6 +25,7 @@ from boardgen.catalog.load import Catalog, load_catalog
 from boardgen.electrical.plan import plan_signals
 from boardgen.errors import BoardgenError, Severity
 from boardgen.floorplan.plan import plan_floor
+from boardgen.layout.bound import design_bound
 from boardgen.layout.route import warm
 from boardgen.layout.route.bounds import STEINER, net_points, spanning_length, steiner_bound
 from boardgen.pipeline import Stopwatch, build
@@ -91,6 +92,7 @@ def run_one(seed: int, any_angle: bool = False) -> Row:
             vias=len(vias),
             links=built.routing.links,
             **_ratios(built),
+            least_45=_least_45(built),
             route_ms=round(watch.seconds.get("routing", 0.0) * 1e3, 2),
             assign_ms=round(watch.seconds.get("pin assignment", 0.0) * 1e3, 2),
             generate_s=round(seconds, 3),
@@ -119,6 +121,15 @@ def _ratios(built: Built) -> Row:
     return {
         n: round(length / b, 4) if b else 1.0 for n, b in zip(names, (bound, stated, octile), strict=True)
     }
+
+
+def _least_45(built: Built) -> float:
+    """What tracks in 45-degree steps need at least, whatever the pins and the router, over bound L2."""
+    bundle = built.bundle
+    poured = {pour.net for pour in bundle.board.pours}
+    routed = tuple(sorted({track.net for track in bundle.board.tracks} - poured))
+    least = design_bound(bundle.bound, bundle.board, bundle.pinmap, routed, octilinear=True)
+    return round(least / 1e6 / built.routing.bound_mm, 4) if built.routing.bound_mm else 1.0
 
 
 def summary(rows: list[Row]) -> Row:
@@ -151,6 +162,7 @@ def summary(rows: list[Row]) -> Row:
         "length_over_bound": spread(column("ratio", two_sided)),
         "length_over_stated_bound": spread(column("stated_ratio", two_sided)),
         "length_over_octilinear": spread(column("octile_ratio", two_sided)),
+        "least_45_over_bound": spread(column("least_45", two_sided)),
         "route_ms": spread(route, most=True),
         "generate_s": spread(column("generate_s", built), most=True),
         "unit_ms": round(unit, 2),

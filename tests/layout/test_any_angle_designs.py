@@ -12,6 +12,7 @@ from boardgen.design.bind import bind
 from boardgen.design.load import load_design
 from boardgen.errors import Severity
 from boardgen.pipeline import build
+from tests.benchmarks.corpus import run_one
 from tests.layout.route_oracle import crooked, open_nets, shorted
 
 DESIGNS = Path(__file__).parents[2] / "designs"
@@ -32,3 +33,11 @@ def test_a_demo_with_straight_tracks_is_clean_and_shorter(name):
     assert shorted(board) == []
     assert open_nets(board, tuple(pour.net for pour in board.pours)) == []
     assert straight.routing.length_mm / straight.routing.bound_mm < 1.05
+
+
+@pytest.mark.parametrize("seed", [54000397, 54000569])
+def test_a_detour_that_was_joined_to_another_link_meanwhile_is_left(seed):
+    """Two drawn designs on which this broke off."""
+    row = run_one(seed, any_angle=True)
+    assert "crash" not in row
+    assert row["clean"]

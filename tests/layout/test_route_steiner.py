@@ -8,7 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from boardgen.layout.route.bounds import STEINER, fermat_length, spanning_length, steiner_bound
+from boardgen.layout.route.bounds import (
+    STEINER,
+    fermat_length,
+    octile,
+    octilinear_bound,
+    spanning_length,
+    steiner_bound,
+)
 from boardgen.layout.route.steiner import least_tree, least_tree_of_many
 from boardgen.units import Nm, Point
 
@@ -77,3 +84,17 @@ def test_known_least_trees_of_many_points(columns):
     tree = 2.0 * (columns - 1) + 1.0
     found = least_tree_of_many(spots, tree)
     assert 0.8 * least <= found <= least * (1 + 1e-9)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(PLACES, min_size=2, max_size=5, unique=True), st.lists(PLACES, max_size=2))
+def test_no_tree_of_45_degree_tracks_is_shorter_than_its_bound(points, joints):
+    least = octilinear_bound(tuple(points))
+    assert least >= steiner_bound(tuple(points)) * (1 - 1e-9)
+    assert least <= spanning_length((*points, *joints), octilinear=True) * (1 + 1e-9)
+
+
+def test_the_45_degree_bound_of_two_and_of_three_in_a_row_is_reached():
+    a, b, c = (Point(Nm(x), Nm(y)) for x, y in ((0, 0), (20_000_000, 7_000_000), (33_000_000, 20_000_000)))
+    assert octilinear_bound((a, b)) == octile(a, b)
+    assert octilinear_bound((a, b, c)) == pytest.approx(octile(a, b) + octile(b, c))

@@ -79,6 +79,20 @@ def steiner_bound(points: tuple[Point, ...]) -> float:
     return max(STEINER * tree, _searched(tuple((float(p.x), float(p.y)) for p in points), tree))
 
 
+def octilinear_bound(points: tuple[Point, ...]) -> float:
+    """Return a length in nm no tree of 45-degree tracks over *points* can beat.
+
+    Exact for two. A tree over three holds the way between any two of them, and each of its
+    pieces lies on at most two of the three ways; beyond that straight lines are the bound.
+    """
+    if len(points) == 2:
+        return octile(*points)
+    if len(points) == 3:
+        a, b, c = points
+        return max(steiner_bound(points), (octile(a, b) + octile(b, c) + octile(c, a)) / 2)
+    return steiner_bound(points)
+
+
 def _searched(spots: tuple[tuple[float, float], ...], tree: float) -> float:
     if len(spots) <= MOST:
         return least_tree(spots)

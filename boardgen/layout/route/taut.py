@@ -131,6 +131,8 @@ def _give_way(state: Taut) -> bool:
                 over.append((-more, link))
     changed = False
     for _, link in sorted(over):
+        if wiring.count[link] < 2:
+            continue  # made one with another while one before it had its way
         for layer in _sides(state, link):
             if _displace(state, link, layer):
                 changed = True
