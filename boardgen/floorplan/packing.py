@@ -2,29 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
 from boardgen.electrical.model import ElectricalPlan
 from boardgen.floorplan.rooms import courtyard_box
 from boardgen.footprint.model import Footprint
-from boardgen.units import Box, mm
+from boardgen.units import Box, Nm, mm
 
 PART_GAP = mm("0.6")  # between courtyards, so that a track and a reference fit
 SHELF_GAP = mm("1.2")  # between shelves: two tracks of 0.25 with their gaps
+ONE_SIDE_PART_GAP = mm("2.0")  # nothing passes under a track: two wide ones, or a link's end
+ONE_SIDE_SHELF_GAP = mm("3.0")
 
 
 @dataclass(frozen=True, slots=True)
 class SmallParts:
-    """Sizes of the small parts as (long side, short side) in nm, the longest first."""
+    """Sizes of the small parts as (long side, short side) in nm, the longest first.
+
+    *gap* (nm) is between their courtyards, *shelf* between rows of them.
+    """
 
     sizes: tuple[tuple[int, int], ...]
+    gap: Nm = PART_GAP
+    shelf: Nm = SHELF_GAP
 
     @property
     def area(self) -> float:
-        """Sum of the courtyards with the gap round each, in nm2."""
-        return float(sum((a + PART_GAP) * (b + PART_GAP) for a, b in self.sizes))
+        """Sum of the courtyards with the least gap round each, in nm2."""
+        return self.area_of(self.sizes, PART_GAP)
+
+    @staticmethod
+    def area_of(sizes: Iterable[tuple[int, int]], gap: Nm) -> float:
+        """Sum of the courtyards of *sizes* with *gap* round each, in nm2."""
+        return float(sum((a + gap) * (b + gap) for a, b in sizes))
 
 
 @lru_cache(maxsize=256)
@@ -33,11 +45,17 @@ def _size(footprint: Footprint) -> tuple[int, int]:
     return max(int(box.width), int(box.height)), min(int(box.width), int(box.height))
 
 
-def small_parts(plan: ElectricalPlan, catalog_footprint: Callable[[str], Footprint]) -> SmallParts:
-    """Return the sizes of the plan's parts from their footprints' courtyards."""
+def small_parts(
+    plan: ElectricalPlan, catalog_footprint: Callable[[str], Footprint], one_side: bool = False
+) -> SmallParts:
+    """Return the sizes of the plan's parts from their footprints' courtyards, with the room between them.
+
+    On *one_side* of copper that is more: what would pass under a track has to go round it.
+    """
     prints = {name: catalog_footprint(name) for name in {part.component.footprint for part in plan.parts}}
     sizes = [_size(prints[part.component.footprint]) for part in plan.parts]
-    return SmallParts(tuple(sorted(sizes, reverse=True)))
+    ordered = tuple(sorted(sizes, reverse=True))
+    return SmallParts(ordered, ONE_SIDE_PART_GAP, ONE_SIDE_SHELF_GAP) if one_side else SmallParts(ordered)
 
 
 def left_over(parts: SmallParts, strips: list[Box]) -> float:
@@ -50,12 +68,12 @@ def left_over(parts: SmallParts, strips: list[Box]) -> float:
     for strip in strips:
         if not todo:
             break
-        todo = _fill(todo, int(strip.width), int(strip.height))
-    return float(sum((a + PART_GAP) * (b + PART_GAP) for a, b in todo))
+        todo = _fill(todo, int(strip.width), int(strip.height), parts)
+    return parts.area_of(todo, parts.gap)
 
 
-def _fill(todo: list[tuple[int, int]], width: int, depth: int) -> list[tuple[int, int]]:
-    used_depth = SHELF_GAP // 2
+def _fill(todo: list[tuple[int, int]], width: int, depth: int, parts: SmallParts) -> list[tuple[int, int]]:
+    used_depth = parts.shelf // 2
     rest = todo
     while rest:
         shelf_depth = 0
@@ -67,16 +85,16 @@ def _fill(todo: list[tuple[int, int]], width: int, depth: int) -> list[tuple[int
             # too long for it they lie down.
             for high, wide in ((long, short), (short, long)):
                 limit = shelf_depth or room
-                if high <= limit and high <= room and used + wide + PART_GAP <= width:
+                if high <= limit and high <= room and used + wide + parts.gap <= width:
                     shelf_depth = max(shelf_depth, high)
-                    used += wide + PART_GAP
+                    used += wide + parts.gap
                     break
             else:
                 later.append((long, short))
         if not used:
             return later
         rest = later
-        used_depth += shelf_depth + SHELF_GAP
+        used_depth += shelf_depth + parts.shelf
     return rest
 
 

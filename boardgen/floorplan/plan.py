@@ -47,7 +47,7 @@ def plan_floor(
             raise wrong
     module_print = catalog_footprint(bound.module.footprint)
     connector_print = catalog_footprint(bound.connector.footprint)
-    parts = small_parts(plan, catalog_footprint)
+    parts = small_parts(plan, catalog_footprint, one_side=bound.fab.copper_layers == 1)
     wires = wire_model(bound, plan, module_print, connector_print)
     jobs = []
     found: list[_Found] = []

@@ -15,9 +15,10 @@ from boardgen.catalog.model import Component, Mounting
 from boardgen.design.model import Enclosure, HoleWish, OutlineKind, OutlineWish
 from boardgen.electrical.model import PlannedPart
 from boardgen.errors import InputError
+from boardgen.floorplan.packing import ONE_SIDE_PART_GAP, ONE_SIDE_SHELF_GAP, SmallParts, left_over
 from boardgen.floorplan.plan import plan_floor
 from boardgen.footprint.model import PadKind
-from boardgen.units import NM_PER_MM, ZERO, Box, Point, mm
+from boardgen.units import NM_PER_MM, ZERO, Box, Nm, Point, mm
 
 OUTWARD = {"left": (-1, 0), "right": (1, 0), "top": (0, -1), "bottom": (0, 1)}
 ALLOWED = re.compile(r"least board that works is ([\d.]+) x ([\d.]+) mm")
@@ -293,6 +294,18 @@ def test_small_parts_widen_the_channel():
     bare, some, many = area(0), area(10), area(30)
     assert bare < some < many
     assert many - bare >= 30 * float(mm(12)) * mm("3.2")
+
+
+def test_small_parts_stand_wider_apart_where_nothing_passes_under_their_tracks():
+    sizes = tuple((int(mm(8)), int(mm(3))) for _ in range(4))
+    two, one = SmallParts(sizes), SmallParts(sizes, ONE_SIDE_PART_GAP, ONE_SIDE_SHELF_GAP)
+    # one shelf of parts that stand, with the gap beside each and half a shelf's gap at the edge
+    for parts in (two, one):
+        wide, deep = 4 * (mm(3) + parts.gap), parts.shelf // 2 + mm(8)
+        assert left_over(parts, [Box(ZERO, ZERO, Nm(wide), Nm(deep))]) == 0.0
+        assert left_over(parts, [Box(ZERO, ZERO, Nm(wide - 1), Nm(deep))]) > 0.0
+    assert one.gap > two.gap
+    assert one.area == two.area
 
 
 def test_the_module_may_go_under_the_board():
