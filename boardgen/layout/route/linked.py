@@ -42,12 +42,12 @@ class Effort:
     idle: int = 40
 
 
-FLAT = Effort(True, 8, 3, 0, 2, 50)
+FLAT = Effort(True, 5, 2, 0, 1, 50)
 # at full width, with the stuck nets narrow, with all of them narrow
 EFFORTS = (
-    Effort(True, 30, 8, 40, 8, 40),
-    Effort(False, 30, 8, 60, 8, 40),
-    Effort(False, 30, 8, 150, 10, 60, 12),
+    Effort(True, 30, 5, 40, 5, 40, idle=20),
+    Effort(False, 30, 5, 60, 5, 40, idle=20),
+    Effort(False, 30, 8, 150, 10, 60, few=12),
 )
 
 
