@@ -35,9 +35,9 @@ def test_a_demo_with_straight_tracks_is_clean_and_shorter(name):
     assert straight.routing.length_mm / straight.routing.bound_mm < 1.05
 
 
-@pytest.mark.parametrize("seed", [54000397, 54000569])
-def test_a_detour_that_was_joined_to_another_link_meanwhile_is_left(seed):
-    """Two drawn designs on which this broke off."""
+@pytest.mark.parametrize("seed", [54000397, 54000569, 72000740])
+def test_drawn_designs_that_once_broke_off_or_lost_a_joint_are_clean(seed):
+    """A detour was joined to another link meanwhile; a track through a wire link's end was pulled off it."""
     row = run_one(seed, any_angle=True)
     assert "crash" not in row
     assert row["clean"]

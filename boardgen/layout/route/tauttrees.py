@@ -109,10 +109,12 @@ def reconnect(state: Taut, link: int, shortest: Search, most: float) -> bool:
 
 
 def merge(state: Taut, joint: int) -> None:
-    """Make one link of the two that a tee without a third leaves behind."""
+    """Make one link of the two at a tee without a third, unless a wire or via is soldered there."""
     meeting = state.meeting(joint)
     if len(meeting) != 2 or meeting[0][0] == meeting[1][0]:
         return
+    if state.leaving(*meeting[0])[0] in state.fast:
+        return  # a wire link or a via ends here, and one track would be pulled away from it
     (a, end_a), (b, end_b) = meeting
     first, second = state.wiring.link(a), state.wiring.link(b)
     first = first if end_a == 1 else first[::-1]
