@@ -157,7 +157,10 @@ def _finished(
             ("voltage drop", drop_findings(measures.supplies)),
         )
     }
-    larger = size_that_routes(bound, catalog.drilled(bound.fab), best.plan) if best.routed.unrouted else None
+    larger: Size | None = None
+    if best.routed.unrouted:
+        with watch.stage("larger outline"):
+            larger = size_that_routes(bound, catalog.drilled(bound.fab), best.plan)
     missing = let_pass(tuple(_unrouted(best, larger)), design.accepted, design.revision)
     notes = drill_notes(bound, catalog, best.board)
     findings = (*(f for found in errors.values() for f in found), *missing, *notes)
