@@ -33,7 +33,8 @@ from boardgen.rules.errata import check_errata
 from boardgen.rules.waive import idle_waivers, let_pass
 from boardgen.units import Box, Size
 
-FEWER_VIAS = 2  # further floorplans tried where the first good board has vias
+FEWER_VIAS = 2  # further floorplans tried where the first good board has vias,
+FEW = 2  # one alone where it has no more than these
 GROWN = 1.1  # times its area that they may have
 
 
@@ -65,12 +66,13 @@ def build(bound: BoundDesign, catalog: Catalog, watch: Stopwatch | None = None) 
     refused: PlacementFailed | None = None
     trouble: str | None = None  # of the first candidate, where everything stands as asked
     drilled = catalog.drilled(bound.fab)  # the footprints with their holes as they will be
-    spare = FEWER_VIAS
+    further = 0
     for asked, floorplan in candidates(bound, drilled, plan, watch):
         if best is not None and best.badness == (0, 0):
-            if not spare or _area(floorplan) > GROWN * _area(best.floorplan):
+            most = FEWER_VIAS if best.routed.stats.vias > FEW else 1
+            if further >= most or _area(floorplan) > GROWN * _area(best.floorplan):
                 break
-            spare -= 1
+            further += 1
         try:
             tried = attempt(asked, drilled, plan, floorplan, watch)
         except PlacementFailed as error:
