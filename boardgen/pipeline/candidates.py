@@ -21,7 +21,7 @@ FLOORPLANS_TRIED = 6
 # copper side wire links and detours need ground that the least board has not (3 of 10 floorplans of a
 # board with two lamp drivers route at 4 mm more, 8 of 10 at 7 mm more, none at the least).
 WIDENED_BY = (ZERO, mm(4), mm(7))
-ONE_SIDE_WIDENED_BY = (ZERO, mm(4), mm(7), mm(12))
+ONE_SIDE_WIDENED_BY = (ZERO, mm(4), mm(7), mm(12), mm(18), mm(25))
 WIDENED_TRIED = 2
 BELOW_TRIED = 2  # with the module under the board, where none with it on top is clean
 ONE_SIDE_TRIED = 4  # routing with wire links takes seconds
