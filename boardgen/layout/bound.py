@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-import math
-
 from boardgen.board.geometry import pad_centre
 from boardgen.board.model import Board, PartKind
 from boardgen.circuit.assign import usable_pins
 from boardgen.circuit.model import PinMap
 from boardgen.design.model import BoundDesign
-from boardgen.layout.route.bounds import cheapest_choice, net_points, octilinear_bound, steiner_bound
+from boardgen.layout.route.bounds import (
+    bound_l1,
+    cheapest_choice,
+    net_points,
+    octilinear_bound,
+    steiner_bound,
+)
 from boardgen.units import Point
 
 
@@ -51,5 +55,5 @@ def design_bound(
             candidates = tuple(place[pin.number] for pin in pins)
         costs.append({spot: least((*others, spot)) for spot in candidates})
         free.add(net)
-    kept = math.fsum(least(net_points(board, net)) for net in routed if net not in free)
-    return cheapest_choice(tuple(costs), kept)
+    kept = tuple(net for net in routed if net not in free)
+    return cheapest_choice(tuple(costs), bound_l1(board, kept, octilinear))

@@ -172,8 +172,8 @@ def attempt(
             tried.append((wired, routed))
             if not routed.unrouted and not routed.stats.vias:
                 break  # done
-            if fab.copper_layers == 1 and not 0 < len(routed.unrouted) <= FAR_OFF:
-                break  # done with links, or another pin map would not make up for the ground that lacks
+            if fab.copper_layers == 1 and len(routed.unrouted) > FAR_OFF:
+                break  # another pin map would not make up for the ground that lacks
     wired, routed = min(tried, key=lambda one: _cost(one[1]))
     board = routed.board
     if bound.design.ground_pour:

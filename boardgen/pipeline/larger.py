@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import islice
 
 from boardgen.catalog.load import Catalog
 from boardgen.design.model import BoundDesign, OutlineKind
@@ -30,12 +31,8 @@ def size_that_routes(bound: BoundDesign, catalog: Catalog, plan: ElectricalPlan)
     wish = replace(design.outline, kind=OutlineKind.DERIVED, width=None, height=None, shape=None)
     free = replace(bound, design=replace(design, outline=wish))
     watch = Stopwatch()
-    left = TRIED
     try:
-        for floorplan in floorplans(free, catalog, plan, watch):
-            if not left:
-                break
-            left -= 1
+        for floorplan in islice(floorplans(free, catalog, plan, watch), TRIED):
             try:
                 tried = attempt(free, catalog, plan, floorplan, watch)
             except PlacementFailed:

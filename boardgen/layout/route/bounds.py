@@ -108,9 +108,13 @@ def tree_length(board: Board, skip: tuple[str, ...], octilinear: bool) -> float:
     return math.fsum(spanning_length(p, octilinear) * (1.0 if len(p) < 3 else 0.9) for p in points)
 
 
-def bound_l1(board: Board, nets: tuple[str, ...]) -> float:
-    """Return bound L1 in nm for *nets* with the pins as they are: the sum of their Steiner bounds."""
-    return math.fsum(steiner_bound(net_points(board, net)) for net in nets)
+def bound_l1(board: Board, nets: tuple[str, ...], octilinear: bool = False) -> float:
+    """Return bound L1 in nm for *nets* with the pins as they are: the sum of their Steiner bounds.
+
+    *octilinear* counts tracks in 45-degree steps.
+    """
+    least = octilinear_bound if octilinear else steiner_bound
+    return math.fsum(least(net_points(board, net)) for net in nets)
 
 
 def bound_l2(pairs: tuple[tuple[Point, tuple[Point, ...]], ...], others: float = 0.0) -> float:

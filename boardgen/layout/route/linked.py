@@ -20,7 +20,6 @@ from boardgen.layout.route.wiregrid import wire_field
 Array = Any
 
 TERMS = Terms(6 * STEP, 200, 120 * STEP, STEP, 20 * STEP, 2 * STEP)
-EVERY = 2  # links end on every second line of the grid: half the time, and no fewer boards complete
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +58,7 @@ def best_linked(
     With *strict* it is given up early where the others' width is to blame (see Bargain.bargain):
     the states alone are told then.
     """
-    field = wire_field(board, problem, rules, grid, EVERY)
+    field = wire_field(board, problem, rules, grid)
     order = _orders(problem)[0]
     if effort.flat:
         attempt = _run(field._replace(wire=np.array([-1, *field.wire[1:]], np.int64)), order, FLAT, True)

@@ -21,11 +21,12 @@ Array = Any
 
 END_COST = 30 * STEP  # a wire link costs as much as this many steps of track, twice
 LEAST, MOST = mm("5.08"), mm("50.8")  # span of a link: long enough to hold, short enough to lie straight
+EVERY = 2  # links end on every second line of the grid each way: half the time, and no fewer boards complete
 SAME_NET = mm("0.15")  # between a link's pad and another of its own net: two joints, not one blob
 
 
-def wire_field(board: Board, problem: Problem, rules: RoutingRules, grid: Grid, every: int = 1) -> Field:
-    """Return the field of *grid* for the wire kernels; links end on every *every*-th line of it each way."""
+def wire_field(board: Board, problem: Problem, rules: RoutingRules, grid: Grid) -> Field:
+    """Return the field of *grid* for the wire kernels."""
     width, height = int(grid.shape[0]), int(grid.shape[1])
     step, at = grid.step, (width, height, grid.x0, grid.y0, grid.step)
     classes = max(1, len(problem.classes))
@@ -37,9 +38,8 @@ def wire_field(board: Board, problem: Problem, rules: RoutingRules, grid: Grid, 
     for k in range(classes):
         stamp_bars(end_stat[k], *at, bars.line, np.where(bars.copper, near, 0.0), shut)
         end_stat[k][ends == 0] = -1
-    if every > 1:
-        cells = np.arange(width * height)
-        end_stat[:, (cells % width % every != 0) | (cells // width % every != 0)] = -1
+    cells = np.arange(width * height)
+    end_stat[:, (cells % width % EVERY != 0) | (cells // width % EVERY != 0)] = -1
     discs, disc_at = _wire_discs(problem, rules, step)
     least, most = math.ceil(int(LEAST) / step), int(int(MOST) // step)
     rest = math.ceil((float(rules.link_hole) + float(rules.hole_gap)) / step)
