@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from boardgen.layout.route.kernels import SLIP, breaches, gap2, tighten
+from boardgen.layout.route.kernels import SLIP, breaches, tighten
 from boardgen.layout.route.problem import Bars, Problem
 from boardgen.layout.route.rules import RoutingRules
 from boardgen.layout.route.trace import Wiring
@@ -105,21 +105,25 @@ def _faulty_vias(problem: Problem, wiring: Wiring, rules: RoutingRules, bars: Ba
     drilled = drilled_spots(wiring)
     radius = float(rules.link_pad if wiring.jumps else rules.via_diameter) / 2
     hole = float(rules.link_hole if wiring.jumps else rules.via_hole) / 2
+    apart = 2 * hole + float(rules.hole_gap) - SLIP
     for i, (n, x, y) in enumerate(drilled):
-        space = float(problem.spacing[n])
-        for k in range(len(bars.line)):
-            if int(bars.net[k]) == n:
-                continue
-            gap = max(float(bars.gap[k]), space) if bars.copper[k] else float(bars.gap[k])
-            need = radius + float(bars.radius[k]) + gap - SLIP
-            if gap2(x, y, x, y, *bars.line[k]) < need * need:
-                bad.add(n)
-        for ax, ay, bx, by, r in problem.holes:
-            need = hole + r + float(rules.hole_gap) - SLIP
-            if gap2(x, y, x, y, ax, ay, bx, by) < need * need:
-                bad.add(n)
+        gap = np.where(bars.copper, np.maximum(bars.gap, float(problem.spacing[n])), bars.gap)
+        near = _away2(x, y, bars.line) < (radius + bars.radius + gap - SLIP) ** 2
+        holes = _away2(x, y, problem.holes[:, :4])
+        drill = hole + problem.holes[:, 4] + float(rules.hole_gap) - SLIP
+        if (near & (bars.net != n)).any() or (holes < drill**2).any():
+            bad.add(n)
         for m, u, v in drilled[:i]:
-            need = 2 * hole + float(rules.hole_gap) - SLIP
-            if (x - u) ** 2 + (y - v) ** 2 < need * need:
+            if (x - u) ** 2 + (y - v) ** 2 < apart * apart:
                 bad.add(max(n, m))
     return bad
+
+
+def _away2(x: float, y: float, lines: Array) -> Array:
+    """Return the squared distance of the point (x, y) from each segment, rows (ax, ay, bx, by)."""
+    start, along = lines[:, :2], lines[:, 2:] - lines[:, :2]
+    from_start = np.array((x, y), np.float64) - start
+    length2 = (along**2).sum(axis=1)
+    share = (from_start * along).sum(axis=1) / np.where(length2 > 0.0, length2, 1.0)
+    miss = from_start - along * np.clip(share, 0.0, 1.0)[:, None]
+    return (miss**2).sum(axis=1)

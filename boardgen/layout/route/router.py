@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from boardgen.board.model import Board, Track, Via
 from boardgen.layout.route.attempts import NO_WAY, WORK, Attempt, best_attempt
-from boardgen.layout.route.bounds import spanning_length, steiner_bound
+from boardgen.layout.route.bounds import spanning_length
 from boardgen.layout.route.cut_back import cut_back
 from boardgen.layout.route.exact import faulty_nets, pull_tight
 from boardgen.layout.route.grid import build_grid
@@ -215,19 +215,21 @@ def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:
 def _taut(done: _Candidate, rules: RoutingRules) -> tuple[_Candidate, RoutingRules]:
     """Return *done* with its links pulled straight at any angle, and the rules now in force.
 
-    A net that still goes a long way round is eased where that spares enough. What
-    the exact check minds is not done.
+    A board with an open net is left as it is. A net that still goes a long way round is
+    eased where that spares enough. What the exact check minds is not done.
     """
+    if done.missing():
+        return done, rules
     best, in_force = _pulled(done, rules) or done, rules
-    if best.missing():
-        return best, in_force
     eases = dict(rules.easings)
     lengths = best.lengths()
     over = []
     for n in best.problem.todo:
-        more = lengths[n] - steiner_bound(tuple(pin.at for pin in best.problem.pins[n]))
         rule = eases.get(best.problem.names[n])
-        if more > EASED_NM and rule is not None and rule.width < rules.rule(best.problem.names[n]).width:
+        if rule is None or rule.width >= rules.rule(best.problem.names[n]).width:
+            continue
+        more = lengths[n] - spanning_length(tuple(pin.at for pin in best.problem.pins[n]))
+        if more > EASED_NM:
             over.append((-more, n))
     for _, n in sorted(over):
         name = best.problem.names[n]

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from boardgen.compiled import kernel
-from boardgen.layout.route.linekernels import SLIP, free
+from boardgen.layout.route.linekernels import SLIP, free, gap2
 from boardgen.layout.route.mapkernels import bar_distance2
 from boardgen.layout.route.searchkernels import ZERO
 from boardgen.layout.route.tautnear import surround
@@ -25,7 +25,7 @@ Array = Any
 
 SHORTEST = 100_000.0  # nm; no piece between corners is shorter
 BEND = 20_000.0  # nm of track a corner must save to be worth making
-SIDES = 12  # of the polygon about an end: 1/cos(15 degrees) = 1.035 of the need, slid in later
+SIDES = 10
 BACK = -0.2  # least cosine of a turn: none by more than about 100 degrees
 PART = 0.5  # most cosine between two tracks that meet off a pad: 60 degrees at least
 TANGENT = 0.93  # a way that bends round an end passes it at this share of the need or more
@@ -154,13 +154,13 @@ def _corners(
 
 
 @kernel
-def _tangent(ax: float, ay: float, bx: float, by: float, core: Array) -> float:
-    """Side on which the way from a to b leaves the core behind (+1, -1), 0 where it runs into it."""
-    dx, dy = bx - ax, by - ay
-    off = (dx * (core[1] - ay) - dy * (core[0] - ax)) / math.sqrt(dx * dx + dy * dy)
-    if off >= TANGENT * core[2]:
+def _tangent(dx: float, dy: float, length: float, ax: float, ay: float, core: Array) -> float:
+    """Side on which a way by (dx, dy) from a leaves the core (+1, -1), 0 where it runs into it."""
+    off = dx * (core[1] - ay) - dy * (core[0] - ax)
+    touch = TANGENT * core[2] * length
+    if off >= touch:
         return 1.0
-    return -1.0 if off <= -TANGENT * core[2] else 0.0
+    return -1.0 if off <= -touch else 0.0
 
 
 @kernel
@@ -197,6 +197,32 @@ def _drop(heap: Array, edge: Array, size: int) -> int:
 
 
 @kernel
+def _passes(ax: int, ay: int, bx: int, by: int, near: Array, need: Array, nears: int) -> bool:
+    """As free, but the bar that is in the way moves forward: it is often in that of the next as well."""
+    lo_x, hi_x = min(ax, bx), max(ax, bx)
+    lo_y, hi_y = min(ay, by), max(ay, by)
+    for i in range(nears):
+        r = need[i]
+        if (
+            min(near[i, 0], near[i, 2]) - hi_x > r
+            or lo_x - max(near[i, 0], near[i, 2]) > r
+            or min(near[i, 1], near[i, 3]) - hi_y > r
+            or lo_y - max(near[i, 1], near[i, 3]) > r
+        ):
+            continue
+        room = r - SLIP
+        if room > 0.0 and gap2(
+            float(ax), float(ay), float(bx), float(by), near[i, 0], near[i, 1], near[i, 2], near[i, 3]
+        ) < (room * room):
+            j = i // 2
+            for k in range(4):
+                near[i, k], near[j, k] = near[j, k], near[i, k]
+            need[i], need[j] = need[j], need[i]
+            return False
+    return True
+
+
+@kernel
 def _astar(
     spots: Array,
     core: Array,
@@ -214,7 +240,9 @@ def _astar(
     """Find the shortest way from spot 0 to spot 1 over the others, no longer than *most*."""
     done = np.zeros(size, np.bool_)
     cost = np.zeros(size, np.float64)
-    tx, ty = float(spots[1, 0]), float(spots[1, 1])
+    rest = np.zeros(size, np.float64)  # what is left from a spot to spot 1 at least, with its corner
+    for w in range(2, size):
+        rest[w] = BEND + math.hypot(float(spots[w, 0] - spots[1, 0]), float(spots[w, 1] - spots[1, 1]))
     held = _lift(heap, edge, ZERO, 0.0, ZERO, ZERO)
     while held > 0:
         u, v = edge[0, 0], edge[0, 1]
@@ -222,37 +250,32 @@ def _astar(
         if done[v]:
             continue
         ux, uy, vx, vy = spots[u, 0], spots[u, 1], spots[v, 0], spots[v, 1]
-        if u != v and not free(ux, uy, vx, vy, near, need, nears):
+        if u != v and not _passes(ux, uy, vx, vy, near, need, nears):
             continue
         done[v] = True
         parent[v] = u
         if v == 1:
             return True
-        into = math.hypot(float(vx - ux), float(vy - uy))
+        into_x, into_y = float(vx - ux), float(vy - uy)
+        into = math.hypot(into_x, into_y)
         cost[v] = cost[u] + into + (BEND if v > 1 else 0.0)
-        side = _tangent(float(ux), float(uy), float(vx), float(vy), core[v]) if v > 1 else 0.0
+        side = _tangent(into_x, into_y, into, float(ux), float(uy), core[v]) if v > 1 else 0.0
+        here_x, here_y, so_far = float(vx), float(vy), cost[v]
         for w in range(1, size):
             if done[w]:
                 continue
-            dx, dy = float(spots[w, 0] - vx), float(spots[w, 1] - vy)
+            dx, dy = float(spots[w, 0]) - here_x, float(spots[w, 1]) - here_y
             length = math.sqrt(dx * dx + dy * dy)
-            if length < SHORTEST:
+            key = so_far + length + rest[w]
+            if key > most or length < SHORTEST or held >= heap.shape[0]:
                 continue
-            key = cost[v] + length
-            if w > 1:
-                key += BEND + math.sqrt((spots[w, 0] - tx) ** 2 + (spots[w, 1] - ty) ** 2)
-            if key > most or held >= heap.shape[0]:
-                continue
-            if (
-                w > 1
-                and _tangent(float(vx), float(vy), float(spots[w, 0]), float(spots[w, 1]), core[w]) == 0.0
-            ):
+            if w > 1 and _tangent(dx, dy, length, here_x, here_y, core[w]) == 0.0:
                 continue
             if v > 1:
                 # the turn goes the way of the core, and not back
-                if _tangent(float(vx), float(vy), float(vx) + dx, float(vy) + dy, core[v]) != side:
+                if _tangent(dx, dy, length, here_x, here_y, core[v]) != side:
                     continue
-                if (vx - ux) * dx + (vy - uy) * dy < BACK * into * length:
+                if into_x * dx + into_y * dy < BACK * into * length:
                     continue
             elif not _apart(dx, dy, arms):
                 continue
@@ -311,6 +334,18 @@ def _settle(
 
 
 @kernel
+def _about(ends: Array, reach: float, box: Array) -> None:
+    """Set *box* (left, top, right, bottom) about all ways of *reach* nm between the two *ends*."""
+    sx, sy, tx, ty = float(ends[0, 0]), float(ends[0, 1]), float(ends[1, 0]), float(ends[1, 1])
+    straight = math.hypot(tx - sx, ty - sy)
+    a, b = reach / 2.0, math.sqrt(max(0.0, reach * reach - straight * straight)) / 2.0
+    cos, sin = (tx - sx) / straight, (ty - sy) / straight
+    wide, high = math.hypot(a * cos, b * sin), math.hypot(a * sin, b * cos)
+    box[0], box[2] = (sx + tx) / 2.0 - wide, (sx + tx) / 2.0 + wide
+    box[1], box[3] = (sy + ty) / 2.0 - high, (sy + ty) / 2.0 + high
+
+
+@kernel
 def taut_way(
     link: int,
     layer: int,
@@ -356,13 +391,9 @@ def taut_way(
     edge = np.empty((HEAP, 2), np.int64)
     while True:
         # a narrow look first: most ways are nearly straight
-        stretch = (1.0, 1.012, 1.05, 1.25, 10.0)[level]
+        stretch = (1.0, 1.02, 1.2, 10.0)[level]
         reach = min(most, straight * stretch + 60_000.0 * level)
-        a, b = reach / 2.0, math.sqrt(max(0.0, reach * reach - straight * straight)) / 2.0
-        cos, sin = (tx - sx) / straight, (ty - sy) / straight
-        wide, high = math.hypot(a * cos, b * sin), math.hypot(a * sin, b * cos)
-        box[0], box[2] = (sx + tx) / 2.0 - wide, (sx + tx) / 2.0 + wide
-        box[1], box[3] = (sy + ty) / 2.0 - high, (sy + ty) / 2.0 + high
+        _about(ends, reach, box)
         found = surround(
             nets[link], layer, skip, box, points, at, count, nets, layers, half, spacing, line, radius, gap,
             copper, bar_net, mask, near, need,
@@ -382,7 +413,7 @@ def taut_way(
             if reach >= most:
                 return 0
         level += 1
-        if level == 5:
+        if level == 4:
             return 0
     size = 2
     v = parent[1]
