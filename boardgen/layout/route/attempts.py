@@ -20,7 +20,6 @@ VIA_COSTS = (80 * STEP, 80 * STEP, 40 * STEP, 15 * STEP)
 # price of crossing another's ground: at first, growth in percent, most, and lasting rise (measured best)
 TERMS = (6 * STEP, 150, 120 * STEP, STEP)
 ROUNDS = 40  # most rounds of bargaining in one attempt
-NEARLY = 2  # nets an attempt may lack for another without vias to be worth making
 POLISH = 1  # rounds in which each net looks for a better way among the others
 SHORTER = 1  # further attempts at most when the first is complete but some net goes a long way round
 FAIR = 1.03  # a whole this many times its least needs none of them
@@ -180,8 +179,8 @@ def best_attempt(
             return attempt, made
         if made == 2 and via_cost < 0 and best is not None and attempt.missing == best.missing:
             plans = deep[:]  # the order makes no difference here
-        if made == 1 and deep and attempt.missing > NEARLY:
-            plans = deep[:]  # far from flat: other orders would not get there
+        if made == 1 and deep and attempt.missing:
+            plans = deep[:]  # other orders seldom do without vias what the first cannot
         if best is None or (attempt.missing, attempt.vias, attempt.length) < (
             best.missing,
             best.vias,

@@ -52,10 +52,7 @@ class Books(NamedTuple):
     own_end: Array
     own_wire: Array
     hist: Array
-    cost: Array
-    seen: Array
-    parent: Array
-    entry: Array
+    nodes: Array
     goal: Array
     degree: Array
     heads: Array

@@ -9,7 +9,7 @@ import numpy as np
 from boardgen.compiled import kernel
 from boardgen.layout.route.searchkernels import ZERO
 from boardgen.layout.route.wirefield import Books, Field, fence
-from boardgen.layout.route.wiresearch import wire_search
+from boardgen.layout.route.wiresearch import PARENT, wire_search
 
 Array = Any
 
@@ -63,7 +63,7 @@ def route_net(field: Field, books: Books, n: int, price: int, out: Array, whole:
         found = wire_search(
             w, h, field.stat[kind], books.occ[kind], books.hist, field.end_stat[kind], books.end_occ[kind],
             field.wire_free, books.wire_occ, books.own_end, books.own_wire, own, field.wire, n + 1, price,
-            books.sources, count, books.goal, epoch, box, books.cost, books.seen, books.parent, books.entry,
+            books.sources, count, books.goal, epoch, box, books.nodes,
             books.heads, books.pool, books.at, epoch,
         )  # fmt: skip
         books.clock[3] += 1
@@ -88,9 +88,9 @@ def route_net(field: Field, books: Books, n: int, price: int, out: Array, whole:
         while node >= 0 and size < out.shape[0] - 1:
             out[size] = node
             size += 1
-            node = books.parent[node]
+            node = books.nodes[node, PARENT]
             while node >= plane:  # over the wire to where it left the copper
-                node = books.parent[node]
+                node = books.nodes[node, PARENT]
         if node >= 0:
             return -1 - start
         books.clock[1] += 1

@@ -17,6 +17,7 @@ from boardgen.layout.route.searchkernels import FAR_KEY, HARD, SLANT, STEP, ahea
 
 Array = Any
 
+COST, SEEN, PARENT, ENTRY = range(4)  # what is known of a node in a search, side by side
 FAR = 1 << 20  # steps since the last link's end: none yet
 
 
@@ -42,10 +43,7 @@ def wire_search(
     goal: Array,
     goal_epoch: int,
     box: Array,
-    cost: Array,
-    seen: Array,
-    parent: Array,
-    entry: Array,
+    nodes: Array,
     heads: Array,
     pool: Array,
     at: Array,
@@ -68,27 +66,27 @@ def wire_search(
     start(heads, at, least_key)
     for i in range(source_count):
         node = sources[i]
-        if seen[node] == epoch:
+        if nodes[node, SEEN] == epoch:
             continue
         x, y = node % width, node // width
-        cost[node] = 0
-        seen[node] = epoch
-        parent[node] = -1
-        entry[node] = FAR
+        nodes[node, COST] = 0
+        nodes[node, SEEN] = epoch
+        nodes[node, PARENT] = -1
+        nodes[node, ENTRY] = FAR
         put(heads, pool, at, ahead(box, x, y), node)
     while at[COUNT] > 0:
         node = take(heads, pool, at)
-        if seen[node] == -epoch:
+        if nodes[node, SEEN] == -epoch:
             continue  # settled already
-        seen[node] = -epoch
+        nodes[node, SEEN] = -epoch
         layer = node // plane
         cell = node - layer * plane
         x, y = cell % width, cell // width
-        base = cost[node]
+        base = nodes[node, COST]
         if layer == 0:
             if goal[node] == goal_epoch:
                 return node
-            since = entry[node]
+            since = nodes[node, ENTRY]
             may = (
                 end_cost >= 0
                 and since >= rest_steps
@@ -104,7 +102,7 @@ def wire_search(
                     if nx < 0 or ny < 0 or nx >= width or ny >= height:
                         continue
                     to = ny * width + nx
-                    if seen[to] == -epoch:
+                    if nodes[to, SEEN] == -epoch:
                         continue
                     held = stat[to]
                     if held not in (0, mark):
@@ -116,7 +114,7 @@ def wire_search(
                         break
                     nx, ny = x, y
                     to = (d - 7) * plane + cell
-                    if seen[to] == -epoch:
+                    if nodes[to, SEEN] == -epoch:
                         continue
                     step = end_cost
                     crowd = int(end_occ[cell]) + int(wire_occ[cell])
@@ -125,15 +123,15 @@ def wire_search(
                         continue
                     step += price * min(crowd, 4)
                 now = base + step + hist[to]
-                if seen[to] == epoch and cost[to] <= now:
+                if nodes[to, SEEN] == epoch and nodes[to, COST] <= now:
                     continue
-                cost[to] = now
-                seen[to] = epoch
-                parent[to] = node
-                entry[to] = min(since + 1, FAR) if d < 8 else cell
+                nodes[to, COST] = now
+                nodes[to, SEEN] = epoch
+                nodes[to, PARENT] = node
+                nodes[to, ENTRY] = min(since + 1, FAR) if d < 8 else cell
                 put(heads, pool, at, now + ahead(box, nx, ny), to)
             continue
-        began = entry[node]
+        began = nodes[node, ENTRY]
         away = x - began % width if layer == 1 else y - began // width
         for d in range(3):
             if d < 2:
@@ -145,7 +143,7 @@ def wire_search(
                     continue
                 over = ny * width + nx
                 to = layer * plane + over
-                if seen[to] == -epoch or wire_free[over] == 0 or own_wire[over] == own:
+                if nodes[to, SEEN] == -epoch or wire_free[over] == 0 or own_wire[over] == own:
                     continue
                 step = wire_step
                 crowd = int(wire_occ[over])
@@ -155,7 +153,7 @@ def wire_search(
                 nx, ny = x, y
                 to = cell
                 held, post = stat[cell], end_stat[cell]
-                if seen[to] == -epoch or held not in (0, mark) or post not in (0, mark):
+                if nodes[to, SEEN] == -epoch or held not in (0, mark) or post not in (0, mark):
                     continue
                 if own_end[cell] == own:
                     continue
@@ -166,11 +164,11 @@ def wire_search(
                     continue
                 step += price * min(crowd, 4)
             now = base + step + hist[to]
-            if seen[to] == epoch and cost[to] <= now:
+            if nodes[to, SEEN] == epoch and nodes[to, COST] <= now:
                 continue
-            cost[to] = now
-            seen[to] = epoch
-            parent[to] = node
-            entry[to] = began if d < 2 else 0
+            nodes[to, COST] = now
+            nodes[to, SEEN] = epoch
+            nodes[to, PARENT] = node
+            nodes[to, ENTRY] = began if d < 2 else 0
             put(heads, pool, at, now + ahead(box, nx, ny), to)
     return -1
