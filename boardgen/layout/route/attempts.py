@@ -27,7 +27,7 @@ FAR = 1.25  # a whole longer than this many times its least, by more than a via,
 WORK = 5_000_000  # searches times cells of an attempt up to which another for length alone is worth its time
 DETOUR, DETOUR_COST = 1.05, 3 * STEP  # a net this many times its least, and this much more, takes a detour
 NO_WAY = 1  # the state of a net that finds no way even past nobody
-PATIENCE = 4  # rounds without progress before an attempt settles
+PATIENCE = 3  # rounds without progress before an attempt settles
 
 
 @dataclass(frozen=True, slots=True)
