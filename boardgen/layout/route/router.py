@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from boardgen.board.model import Board, Track, Via
-from boardgen.layout.route.attempts import NO_WAY, WORK, Attempt, best_attempt
+from boardgen.layout.route.attempts import NO_WAY, Attempt, best_attempt
 from boardgen.layout.route.bounds import spanning_length
 from boardgen.layout.route.cut_back import cut_back
 from boardgen.layout.route.exact import faulty_nets, pull_tight
@@ -143,12 +143,14 @@ def route_report(board: Board, rules: RoutingRules, known: Attempt | None = None
         sent_back += back
     if best is None:
         raise ValueError("RoutingRules.grids is empty")
-    worth = not best.missing() and (best.step == max(rules.grids) or best.attempt.work <= WORK)
-    late = _detours(best) & {name for name, _ in in_force.easings} if worth else frozenset()
+    late = frozenset() if best.missing() else _detours(best) & {name for name, _ in in_force.easings}
     if late:
         eased = in_force.eased(late)
-        # two looks where the way was found: this is for length alone
-        candidate, _, made, back = _solve(board, replace(eased, grids=(best.step,), passes=2, shy=False))
+        # two looks on the coarse grid, even where only the fine one had a way for the full width: this is
+        # for length alone
+        candidate, _, made, back = _solve(
+            board, replace(eased, grids=rules.grids[:1], passes=2, shy=False), walled=True
+        )
         passes += made
         sent_back += back
         if (
