@@ -147,6 +147,11 @@ def _run(problem: Problem, grid: Grid, order: list[int], via_cost: int, strict: 
     )
 
 
+def route_flat(problem: Problem, grid: Grid, order: list[int]) -> Attempt:
+    """Return one attempt without vias at the nets of *order*."""
+    return _run(problem, grid, order, -1)
+
+
 def best_attempt(
     problem: Problem, grid: Grid, rules: RoutingRules, strict: bool = False, known: Attempt | None = None
 ) -> tuple[Attempt, int]:

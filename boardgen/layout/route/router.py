@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from boardgen.board.model import Board, Track, Via
+from boardgen.layout.route.anew import led_anew
 from boardgen.layout.route.attempts import NO_WAY, Attempt, best_attempt
 from boardgen.layout.route.bounds import spanning_length
 from boardgen.layout.route.cut_back import cut_back
@@ -78,11 +78,7 @@ class _Candidate:
 
     def lengths(self) -> list[float]:
         """Track length of each net, nm."""
-        found = [0.0] * len(self.problem.names)
-        for i in range(len(self.wiring.count)):
-            spots = self.wiring.link(i)
-            found[int(self.wiring.nets[i])] += sum(math.dist(a, b) for a, b in pairwise(spots))
-        return found
+        return self.wiring.lengths(len(self.problem.names))
 
 
 def _detours(done: _Candidate) -> frozenset[str]:
@@ -161,9 +157,20 @@ def route_report(board: Board, rules: RoutingRules, known: Attempt | None = None
             best, in_force = candidate, eased
     if rules.any_angle:
         best, in_force = _taut(best, in_force)
+    elif not best.missing():
+        best = _shorter(board, best, in_force)
     wide = dict(rules.nets)
     narrowed = tuple(name for name, rule in in_force.nets if rule != wide[name])
     return replace(_result(board, in_force, best, passes, sent_back, narrowed), attempt=first)
+
+
+def _shorter(board: Board, done: _Candidate, rules: RoutingRules) -> _Candidate:
+    """Return *done* with nets that go a long way round led shorter, where there is room for that."""
+    wiring = led_anew(board, done.problem, done.wiring, rules, int(rules.grids[-1]))
+    if wiring is None:
+        return done
+    faulty = faulty_nets(done.problem, wiring, rules)
+    return done if faulty else replace(done, wiring=wiring)
 
 
 def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:

@@ -39,6 +39,13 @@ class Wiring:
         a = int(self.at[i])
         return [(int(x), int(y)) for x, y in self.points[a : a + int(self.count[i])]]
 
+    def lengths(self, nets: int) -> list[float]:
+        """Return the track length of each of *nets* nets, nm."""
+        found = [0.0] * nets
+        for i in range(len(self.count)):
+            found[int(self.nets[i])] += sum(math.dist(a, b) for a, b in pairwise(self.link(i)))
+        return found
+
 
 @dataclass(slots=True)
 class _Gathered:
@@ -137,6 +144,11 @@ def trace(problem: Problem, grid: Grid, attempt: Attempt) -> Wiring:
     for n in range(len(problem.names)):
         if attempt.branches[n]:
             _trace_net(n, problem, grid, attempt, got)
+    return _laid(got)
+
+
+def _laid(got: _Gathered) -> Wiring:
+    """Return what was gathered, with room for each link to grow."""
     count = np.array([len(link[2]) for link in got.links], np.int64)
     room = 6 * count + 40
     at = np.zeros(len(count) + 1, np.int64)
@@ -154,3 +166,16 @@ def trace(problem: Problem, grid: Grid, attempt: Attempt) -> Wiring:
         vias=sorted(got.vias),
         jumps=sorted(got.jumps),
     )
+
+
+def joined(wiring: Wiring, kept: list[int], new: Wiring, vias: list[tuple[int, int, int]]) -> Wiring:
+    """Return the links *kept* of *wiring* with its *vias*, and all of *new*, whose tees are other ones."""
+    shift = 1 + int(wiring.joints.max(initial=-1))
+    got = _Gathered()
+    for of, links, more in ((wiring, kept, 0), (new, range(len(new.count)), shift)):
+        for i in links:
+            a, b = (int(j) + more if j >= 0 else -1 for j in of.joints[i])
+            got.links.append((int(of.nets[i]), int(of.layers[i]), of.link(i), a, b))
+    got.vias.update(vias, new.vias)
+    got.jumps.update(wiring.jumps, new.jumps)
+    return _laid(got)
