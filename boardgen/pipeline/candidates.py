@@ -23,6 +23,7 @@ FLOORPLANS_TRIED = 6
 WIDENED_BY = (ZERO, mm(4), mm(7))
 ONE_SIDE_WIDENED_BY = (ZERO, mm(4), mm(7), mm(12), mm(18), mm(25))
 WIDENED_TRIED = 2
+FAR_WIDENED = mm(12)  # from here on a board of one side gets as many: more ground alone has not helped it
 BELOW_TRIED = 2  # with the module under the board, where none with it on top is clean
 ONE_SIDE_TRIED = 4  # routing with wire links takes seconds
 
@@ -43,8 +44,9 @@ def floorplans(
         margin = Nm((default_margin(bound) if wish.margin is None else wish.margin) + more)
         wider = replace(bound, design=replace(bound.design, outline=replace(wish, margin=margin)))
         place = wider if more else bound
+        most = WIDENED_TRIED if two or more >= FAR_WIDENED else 1
         try:
-            for floorplan in _on_outline(place, catalog, plan, watch, WIDENED_TRIED if two else 1):
+            for floorplan in _on_outline(place, catalog, plan, watch, most):
                 yield _said(floorplan, more)
         except InputError:
             if not more:

@@ -20,7 +20,6 @@ from boardgen.layout.route.taut import pull_taut
 from boardgen.layout.route.trace import Wiring, trace
 from boardgen.units import Nm, Point
 
-MANY = 4  # more nets stuck than this on one copper side: neither narrowing those alone nor a fine grid helps
 EFFORT = 2  # fallbacks are taken up only while fewer than this many times the passes are spent
 DETOUR, DETOUR_NM = 1.15, 5e6  # a net this many times, and nm, longer than need be takes a detour
 EASED_NM = 1e6  # nm that easing a net must spare where tracks run at any angle
@@ -174,10 +173,7 @@ def _shorter(board: Board, done: _Candidate, rules: RoutingRules) -> _Candidate:
 
 
 def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:
-    """Route a board of one copper side: at full width, with the stuck nets narrow, with all of them narrow.
-
-    Room is what lacks there, and a finer grid finds no more of it.
-    """
+    """Route a board of one copper side: at full width, then narrower, with the efforts of linked.EFFORTS."""
     names = [net.name for net in board.nets]
     best: _Candidate | None = None
     missing: frozenset[int] = frozenset()
@@ -188,14 +184,15 @@ def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:
     for step, effort in enumerate(EFFORTS):
         trial = in_force
         if step:
-            if not missing or (step == 1 and len(missing) > MANY):
+            if not missing or len(missing) > effort.most:
                 continue
             only = frozenset(names[n] for n in missing)
             trial = narrowest if step > 1 else rules.narrowed(level, only) if rules.fallbacks else rules
-            if trial.nets == in_force.nets:
+            if trial.nets == in_force.nets and effort.grid is None:
                 continue
         problem = build_problem(board, trial)
-        grid = build_grid(board, problem, trial, int(trial.grids[0]))
+        pace = effort.grid or trial.grids[0]
+        grid = build_grid(board, problem, trial, int(pace))
         # a net that its own width walls in has to be narrowed first, whatever the others do
         strict = trial.nets != narrowest.nets
         attempt, made = best_linked(board, problem, grid, trial, effort, strict)
@@ -208,7 +205,7 @@ def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:
         faulty = faulty_nets(problem, wiring, trial)
         passes += made
         sent_back += len(faulty)
-        candidate = _Candidate(problem, wiring, attempt, faulty, trial.grids[0])
+        candidate = _Candidate(problem, wiring, attempt, faulty, pace)
         if best is None or candidate.rank() < best.rank():
             best, in_force = candidate, trial
         missing = best.missing()
