@@ -27,7 +27,7 @@ from boardgen.board.model import (
 )
 from boardgen.catalog.load import load_catalog
 from boardgen.footprint.model import Footprint, Pad, PadKind, PadShape
-from boardgen.layout.route import NetRule, RouteResult, RoutingRules, route, route_report, rules_for
+from boardgen.layout.route import NetRule, RouteResult, RoutingRules, route, route_report, router, rules_for
 from boardgen.layout.route.bounds import octile, spanning_length
 from boardgen.units import ORIGIN, Box, Nm, Size, mm, point_mm
 
@@ -331,6 +331,23 @@ def test_a_single_sided_board_that_needs_no_link_gets_none() -> None:
 
 
 COORDS = st.tuples(st.integers(2, 27), st.integers(2, 17))
+
+
+def test_a_crowded_passage_of_one_side_is_found_on_a_finer_grid(monkeypatch: pytest.MonkeyPatch) -> None:
+    # five tracks of 0.4 mm, 0.4 mm apart, need 3.6 mm; on the eighth of the pitch that comes first, 4.2 mm
+    pads = [(plated("1", x, 9 + 3 * i), f"N{i}") for x in (5, 85) for i in range(5)]
+    walls = tuple(
+        Keepout(tuple(point_mm(x, y) for x, y in ((13, a), (77, a), (77, b), (13, b))), "wall")
+        for a, b in ((0, 13), (17, 30))
+    )
+    board = board_of(pads, width=90.0, height=30.0, keepouts=walls, copper=(Side.BOTTOM,))
+    slim = NetRule(mm("0.4"), mm("0.4"))
+    rules = rules_of(
+        board, nets=tuple((net.name, slim) for net in board.nets), default=slim, grids=(mm("0.3175"),)
+    )
+    assert complete(board, rules).stats.grid < mm("0.3175")
+    monkeypatch.setattr(router, "EFFORTS", tuple(one for one in router.EFFORTS if one.grid is None))
+    assert len(judged(board, rules).unrouted) == 1
 
 
 @st.composite
