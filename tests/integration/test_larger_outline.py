@@ -36,7 +36,7 @@ def told(built: Built) -> list[tuple[str, str]]:
 
 
 def test_the_size_that_is_told_does():
-    short = build(keypad("64", "54"), CATALOG)
+    short = build(keypad("63.5", "51"), CATALOG)
     assert not short.complete
     ((width, height),) = told(short)
     enough = build(keypad(width, height), CATALOG)

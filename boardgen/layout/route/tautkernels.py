@@ -25,7 +25,7 @@ Array = Any
 
 SHORTEST = 100_000.0  # nm; no piece between corners is shorter
 BEND = 20_000.0  # nm of track a corner must save to be worth making
-SIDES = 10
+SIDES = 10  # of the polygon about an end: 1/cos(18 degrees) = 1.051 of the need, slid in later
 BACK = -0.2  # least cosine of a turn: none by more than about 100 degrees
 PART = 0.5  # most cosine between two tracks that meet off a pad: 60 degrees at least
 TANGENT = 0.93  # a way that bends round an end passes it at this share of the need or more
