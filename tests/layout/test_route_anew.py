@@ -17,7 +17,7 @@ from boardgen.layout.route.anew import led_anew
 from boardgen.layout.route.exact import faulty_nets
 from boardgen.layout.route.problem import Problem, build_problem
 from boardgen.layout.route.trace import Wiring
-from boardgen.units import mm, point_mm
+from boardgen.units import point_mm
 
 TOP, BOTTOM = 0, 1
 Way = list[tuple[float, float]]
@@ -72,7 +72,7 @@ def test_a_detour_with_nothing_in_its_way_is_led_straight() -> None:
     board, rules, problem = gate(crossing=False)
     wiring = wired(problem, {"A": (TOP, AROUND)})
     assert faulty_nets(problem, wiring, rules) == ()
-    new = led_anew(board, problem, wiring, rules, int(mm("0.127")))
+    new = led_anew(board, problem, wiring, rules)
     assert new is not None
     assert found(problem, new) == {"A": ({TOP}, pytest.approx(20.0, abs=1e-6))}
     assert faulty_nets(problem, new, rules) == ()
@@ -83,7 +83,7 @@ def test_what_lies_in_its_way_changes_sides() -> None:
     board, rules, problem = gate(crossing=True)
     wiring = wired(problem, {"A": (TOP, AROUND), "B": (TOP, [(15, 7.5), (15, 12.5)])})
     assert faulty_nets(problem, wiring, rules) == ()
-    new = led_anew(board, problem, wiring, rules, int(mm("0.127")))
+    new = led_anew(board, problem, wiring, rules)
     assert new is not None
     made = found(problem, new)
     assert made["A"] == ({TOP}, pytest.approx(20.0, abs=0.2))
@@ -97,7 +97,7 @@ def test_a_net_whose_vias_are_worth_more_than_the_way_round_loses_them() -> None
     rules = rules_of(board)
     problem = build_problem(board, rules)
     wiring = wired(problem, {"A": (TOP, [(5, 10), (25, 10)])}, vias=(("A", 12, 10), ("A", 18, 10)))
-    new = led_anew(board, problem, wiring, rules, int(mm("0.127")))
+    new = led_anew(board, problem, wiring, rules)
     assert new is not None
     assert new.vias == []
 
@@ -106,7 +106,7 @@ def test_a_net_whose_vias_are_worth_more_than_the_way_round_loses_them() -> None
 def test_short_ways_and_small_detours_are_left_alone(way: Way) -> None:
     board, rules, problem = gate(crossing=False)
     wiring = wired(problem, {"A": (TOP, way)})
-    assert led_anew(board, problem, wiring, rules, int(mm("0.127"))) is None
+    assert led_anew(board, problem, wiring, rules) is None
 
 
 def test_a_detour_without_another_way_stays() -> None:
@@ -115,7 +115,7 @@ def test_a_detour_without_another_way_stays() -> None:
     rules = rules_of(board)
     problem = build_problem(board, rules)
     wiring = wired(problem, {"A": (TOP, AROUND)})
-    assert led_anew(board, problem, wiring, rules, int(mm("0.127"))) is None
+    assert led_anew(board, problem, wiring, rules) is None
 
 
 @given(fields())

@@ -35,22 +35,21 @@ CROWD = 3  # nets that may have to move for one
 
 @dataclass(slots=True)
 class _Laid:
-    """A board and its wiring while nets are led anew on a grid of *step* nm."""
+    """A board and its wiring while nets are led anew."""
 
     board: Board
     problem: Problem
     rules: RoutingRules
-    step: int
     wiring: Wiring
 
 
-def led_anew(board: Board, problem: Problem, wiring: Wiring, rules: RoutingRules, step: int) -> Wiring | None:
-    """Return *wiring* with its worst detours led shorter on a grid of *step* nm; None where none can be.
+def led_anew(board: Board, problem: Problem, wiring: Wiring, rules: RoutingRules) -> Wiring | None:
+    """Return *wiring* with its worst detours led shorter on the finest grid; None where none can be.
 
     A detour comes with what lies in its way; all other tracks stand. No via is added. The result is pulled
     tight, and has still to be measured.
     """
-    laid = _Laid(board, problem, rules, step, wiring)
+    laid = _Laid(board, problem, rules, wiring)
     costs = _costs(problem, wiring)
     over = []
     for n in problem.todo:
@@ -128,7 +127,7 @@ def _led(laid: _Laid, moving: list[int], standing: Collection[int]) -> Wiring | 
         classes=tuple(problem.classes[k] for k in kinds),
         kinds=row[problem.kinds],
     )
-    grid = build_grid(laid.board, alone, replace(rules, allow_vias=False), laid.step)
+    grid = build_grid(laid.board, alone, replace(rules, allow_vias=False), int(rules.grids[-1]))
     attempt = route_flat(alone, grid, moving)
     if attempt.missing:
         return None

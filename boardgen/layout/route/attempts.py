@@ -165,11 +165,10 @@ def best_attempt(
     """
     orders = _orders(problem)
     drilled = rules.allow_vias and int(grid.shape[2]) == 2
-    flat = [(0, -1), (1, -1), (2, -1)]
+    # other orders seldom do without vias what the first cannot: they are for boards that may have none
+    flat = [(0, -1)] if drilled or rules.shy else [(0, -1), (1, -1), (2, -1)]
     deep = list(enumerate((*VIA_COSTS, VIA_COSTS[-1]))) if drilled else []
-    if rules.shy:
-        flat, deep = flat[:1], []
-    plans = flat + deep
+    plans = flat if rules.shy else flat + deep
     best: Attempt | None = None
     made = 0
     complete_with_vias = 0
@@ -183,9 +182,7 @@ def best_attempt(
         if attempt.given_up:
             return attempt, made
         if made == 2 and via_cost < 0 and best is not None and attempt.missing == best.missing:
-            plans = deep[:]  # the order makes no difference here
-        if made == 1 and deep and attempt.missing:
-            plans = deep[:]  # other orders seldom do without vias what the first cannot
+            plans = []  # the order makes no difference here
         if best is None or (attempt.missing, attempt.vias, attempt.length) < (
             best.missing,
             best.vias,

@@ -37,8 +37,8 @@ def gap2(ax: float, ay: float, bx: float, by: float, cx: float, cy: float, dx: f
 
 
 @kernel
-def free(ax: int, ay: int, bx: int, by: int, near: Array, need: Array, count: int) -> bool:
-    """Whether the centre line ab keeps ``need[i]`` from each near bar i."""
+def blocking(ax: int, ay: int, bx: int, by: int, near: Array, need: Array, count: int) -> int:
+    """Return the first near bar i from which the centre line ab does not keep ``need[i]``, -1 for none."""
     lo_x, hi_x = min(ax, bx), max(ax, bx)
     lo_y, hi_y = min(ay, by), max(ay, by)
     for i in range(count):
@@ -54,8 +54,14 @@ def free(ax: int, ay: int, bx: int, by: int, near: Array, need: Array, count: in
         if room > 0.0 and gap2(
             float(ax), float(ay), float(bx), float(by), near[i, 0], near[i, 1], near[i, 2], near[i, 3]
         ) < (room * room):
-            return False
-    return True
+            return i
+    return -1
+
+
+@kernel
+def free(ax: int, ay: int, bx: int, by: int, near: Array, need: Array, count: int) -> bool:
+    """Whether the centre line ab keeps ``need[i]`` from each near bar i."""
+    return blocking(ax, ay, bx, by, near, need, count) < 0
 
 
 @kernel

@@ -165,7 +165,7 @@ def route_report(board: Board, rules: RoutingRules, known: Attempt | None = None
 
 def _shorter(board: Board, done: _Candidate, rules: RoutingRules) -> _Candidate:
     """Return *done* with nets that go a long way round led shorter, where there is room for that."""
-    wiring = led_anew(board, done.problem, done.wiring, rules, int(rules.grids[-1]))
+    wiring = led_anew(board, done.problem, done.wiring, rules)
     if wiring is None:
         return done
     faulty = faulty_nets(done.problem, wiring, rules)

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from boardgen.compiled import kernel
-from boardgen.layout.route.linekernels import SLIP, free, gap2
+from boardgen.layout.route.linekernels import SLIP, blocking, free
 from boardgen.layout.route.mapkernels import bar_distance2
 from boardgen.layout.route.searchkernels import ZERO
 from boardgen.layout.route.tautnear import surround
@@ -199,27 +199,14 @@ def _drop(heap: Array, edge: Array, size: int) -> int:
 @kernel
 def _passes(ax: int, ay: int, bx: int, by: int, near: Array, need: Array, nears: int) -> bool:
     """As free, but the bar that is in the way moves forward: it is often in that of the next as well."""
-    lo_x, hi_x = min(ax, bx), max(ax, bx)
-    lo_y, hi_y = min(ay, by), max(ay, by)
-    for i in range(nears):
-        r = need[i]
-        if (
-            min(near[i, 0], near[i, 2]) - hi_x > r
-            or lo_x - max(near[i, 0], near[i, 2]) > r
-            or min(near[i, 1], near[i, 3]) - hi_y > r
-            or lo_y - max(near[i, 1], near[i, 3]) > r
-        ):
-            continue
-        room = r - SLIP
-        if room > 0.0 and gap2(
-            float(ax), float(ay), float(bx), float(by), near[i, 0], near[i, 1], near[i, 2], near[i, 3]
-        ) < (room * room):
-            j = i // 2
-            for k in range(4):
-                near[i, k], near[j, k] = near[j, k], near[i, k]
-            need[i], need[j] = need[j], need[i]
-            return False
-    return True
+    i = blocking(ax, ay, bx, by, near, need, nears)
+    if i < 0:
+        return True
+    j = i // 2
+    for k in range(4):
+        near[i, k], near[j, k] = near[j, k], near[i, k]
+    need[i], need[j] = need[j], need[i]
+    return False
 
 
 @kernel
