@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum, auto
 from typing import Any
 
 import numpy as np
@@ -23,14 +24,22 @@ Array = Any
 TERMS = Terms(6 * STEP, 200, 120 * STEP, STEP, 20 * STEP, 2 * STEP)
 
 
+class Narrow(Enum):
+    """Which nets run at their narrowest."""
+
+    NONE = auto()
+    STUCK = auto()
+    ALL = auto()
+
+
 @dataclass(frozen=True, slots=True)
 class Effort:
     """How hard an attempt tries: without links first, rounds, rounds without progress, and repairs.
 
-    It is made where no more nets than *most* are open, on a *grid* of its own where one is given. Where
-    *after* rounds more than *share* percent of the nets are in dispute, it stops
-    bargaining. Where more nets than *few* are open after that, nothing is repaired, and
-    no more than *idle* times in turn where none is closed.
+    It is made where no more nets than *most* are open, with the nets of *narrow* narrow, on a *grid* of its
+    own where one is given. Where *after* rounds more than *share* percent of the nets are in dispute, it
+    stops bargaining. Where more nets than *few* are open after that, nothing is repaired, and no more than
+    *idle* times in turn where none is closed.
     """
 
     flat: bool
@@ -41,19 +50,19 @@ class Effort:
     share: int
     few: int = 6
     idle: int = 40
+    narrow: Narrow = Narrow.NONE
     most: int = 1 << 20
     grid: Nm | None = None
 
 
 FLAT = Effort(True, 5, 2, 0, 1, 50)
-# at full width, with the stuck nets narrow (where they are few), with all of them narrow; and where few are
-# open then, once more on a twelfth of the pad pitch: 0.4 mm tracks that keep 0.4 mm lie 0.85 mm apart on it,
-# not 0.95, but it takes three times as long
+# The last is for boards that lack little: on a twelfth of the pad pitch 0.4 mm tracks that keep 0.4 mm lie
+# 0.85 mm apart, not 0.95, but it takes three times as long.
 EFFORTS = (
     Effort(True, 30, 5, 40, 5, 40, idle=20),
-    Effort(False, 30, 5, 60, 5, 40, idle=20, most=4),
-    Effort(False, 30, 8, 150, 10, 60, few=12),
-    Effort(False, 30, 8, 150, 10, 60, few=12, most=5, grid=mm("0.211667")),
+    Effort(False, 30, 5, 60, 5, 40, idle=20, narrow=Narrow.STUCK, most=4),
+    Effort(False, 30, 8, 150, 10, 60, few=12, narrow=Narrow.ALL),
+    Effort(False, 30, 8, 150, 10, 60, few=12, narrow=Narrow.ALL, most=5, grid=mm("0.211667")),
 )
 
 

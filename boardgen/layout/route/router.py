@@ -12,7 +12,7 @@ from boardgen.layout.route.bounds import spanning_length
 from boardgen.layout.route.cut_back import cut_back
 from boardgen.layout.route.exact import faulty_nets, pull_tight
 from boardgen.layout.route.grid import build_grid
-from boardgen.layout.route.linked import EFFORTS, best_linked
+from boardgen.layout.route.linked import EFFORTS, Narrow, best_linked
 from boardgen.layout.route.links import link_parts
 from boardgen.layout.route.problem import Problem, build_problem, point
 from boardgen.layout.route.rules import RoutingRules
@@ -181,13 +181,16 @@ def _report_linked(board: Board, rules: RoutingRules) -> RouteResult:
     passes = sent_back = 0
     level = len(rules.fallbacks) - 1
     narrowest = rules.narrowed(level, frozenset(names)) if rules.fallbacks else rules
-    for step, effort in enumerate(EFFORTS):
-        trial = in_force
-        if step:
-            if not missing or len(missing) > effort.most:
+    for effort in EFFORTS:
+        trial = rules
+        if best is not None or missing:
+            if not 0 < len(missing) <= effort.most:
                 continue
-            only = frozenset(names[n] for n in missing)
-            trial = narrowest if step > 1 else rules.narrowed(level, only) if rules.fallbacks else rules
+            stuck = frozenset(names[n] for n in missing)
+            if effort.narrow is Narrow.ALL:
+                trial = narrowest
+            elif effort.narrow is Narrow.STUCK and rules.fallbacks:
+                trial = rules.narrowed(level, stuck)
             if trial.nets == in_force.nets and effort.grid is None:
                 continue
         problem = build_problem(board, trial)
